@@ -1,0 +1,31 @@
+"""Progress of long work: one callback that hears how far it is and may stop it.
+
+A callback takes ``(share, step)``: the share done, 0 to 1, and the step's name in plain words.
+It returns False to stop the work, which then raises `Cancelled`; anything else goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from .errors import Cancelled
+
+Progress = Callable[[float, str], object]
+
+
+def silent(share: float, step: str) -> None:
+    """A callback that listens to nothing."""
+
+
+def tell(progress: Progress, share: float, step: str) -> None:
+    """Report ``share`` (0 to 1) and ``step``; raises Cancelled where the callback returns False.
+
+    >>> tell(lambda share, step: print(f"{share:.0%} {step}"), 0.5, "Finding feet")
+    50% Finding feet
+    >>> tell(lambda share, step: False, 0.5, "Finding feet")
+    Traceback (most recent call last):
+    ...
+    core.errors.Cancelled: stopped by the user at: Finding feet
+    """
+    if progress(share, step) is False:
+        raise Cancelled(f"stopped by the user at: {step}")
