@@ -117,6 +117,14 @@ class Surface:
         return (self.half_edges + self.half_edges.T.tocsr()).tocsr()
 
     @cached_property
+    def on_rim(self) -> Mask:
+        """True for each vertex at an end of an edge that only one triangle has, (n,)."""
+        counts = self.edge_counts
+        rim = np.zeros(len(self.vertices), dtype=bool)
+        rim[counts.indices[counts.data == 1]] = True  # symmetric: every rim vertex is a column too
+        return rim
+
+    @cached_property
     def mean_edge(self) -> float:
         """Mean length of the triangles' sides, mm."""
         a, b, c = self.corners

@@ -1,0 +1,176 @@
+"""The areas to work on: connected lows to fill and highs to bring down, each with its quantities."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse.csgraph import connected_components
+
+from ..surface.noise import Noise
+from ..surface.random_field import level_for_chance
+from ..surface.surface import Floats, Ints, Mask, Surface, dot
+from .denoise import Smoother
+from .grow import Field, grown
+from .sheets import Sheets
+from .volume import Volumes
+
+_LEAST_SIGMAS = 4.0
+_FALSE_ALARM = 0.002  # chance that noise alone makes a seed anywhere on a sound panel
+
+
+@dataclass(frozen=True)
+class Area:
+    """One connected area. Lengths in mm, areas in mm2, volumes in mm3, all positive whatever the kind.
+
+    ``number`` counts within its kind, largest volume first; ``noise_mm3`` is the standard uncertainty from
+    noise alone, ``volume_u95_mm3`` the 95 % uncertainty with the shared offset; ``deepest_point_mm`` (3,) is in the
+    panel's own frame.
+    """
+
+    number: int
+    kind: str
+    area_mm2: float
+    perimeter_mm: float
+    volume_mm3: float
+    noise_mm3: float
+    volume_u95_mm3: float
+    depth_max_mm: float
+    deepest_point_mm: tuple[float, float, float]
+    reaches_rim: bool
+    longest_edge_mm: float
+
+    @property
+    def name(self) -> str:
+        """As on screen and paper: Low 1, High 2."""
+        return f"{self.kind.capitalize()} {self.number}"
+
+
+@dataclass(frozen=True)
+class Areas:
+    """The areas, lows first; ``label`` (n,): for each panel vertex its place in ``found`` plus 1, or 0;
+    ``hemmed`` (m,): the same for each panel triangle, where that area's volume is summed."""
+
+    found: tuple[Area, ...]
+    label: Ints
+    hemmed: Ints
+
+    def of_kind(self, kind: str) -> tuple[Area, ...]:
+        """The areas that are "low" or "high"."""
+        return tuple(area for area in self.found if area.kind == kind)
+
+
+def seeds(
+    panel: Surface, steady_mm: Floats, judged: Mask, threshold_mm: float, least_mm2: float
+) -> tuple[Ints, Floats]:
+    """Labels 1..k of the connected parts of ``panel`` with steady depth beyond ``threshold_mm``, and their signs.
+
+    ``steady_mm`` (n,) is denoised depth; a part smaller than ``least_mm2`` is no seed. Signs (k + 1,) are
+    +1 for low and -1 for high, with one in front for "none".
+    """
+    side = np.where(judged & (np.abs(steady_mm) > threshold_mm), np.sign(steady_mm), 0.0).astype(np.int64)
+    rows = np.flatnonzero(side)
+    graph = panel.edge_counts[rows][:, rows].tocoo()
+    graph.data = (side[rows[graph.row]] == side[rows[graph.col]]).astype(np.int8)
+    count, part = connected_components(graph, directed=False)
+    large = np.bincount(part, panel.vertex_areas[rows], minlength=count) >= least_mm2
+    number = np.where(large, np.cumsum(large), 0)
+    label = np.zeros(len(side), dtype=np.int64)
+    label[rows] = number[part]
+    sign = np.ones(int(large.sum()) + 1)
+    sign[label[rows]] = side[rows]
+    return label, sign
+
+
+def seed_threshold_mm(true_mm: float, noise: Noise, bandwidth_mm: float, area_mm2: float, perimeter_mm: float) -> float:
+    """Least steady depth that is damage and not noise, mm.
+
+    The true tolerance, or four times what noise leaves after smoothing, or the level that noise alone
+    would pass anywhere on the panel once in 500 scans, whichever is greatest.
+    """
+    left = noise.smoothed_mm(bandwidth_mm)
+    if left <= 0:
+        return true_mm
+    length = float(np.sqrt(noise.length_mm**2 + 2 * bandwidth_mm**2)) or float(np.sqrt(noise.cell_mm2))
+    level = level_for_chance(_FALSE_ALARM / 2, area_mm2, perimeter_mm, length)
+    return max(true_mm, max(_LEAST_SIGMAS, level) * left)
+
+
+def find_areas(
+    panel: Surface, sheets: Sheets, inside: Volumes, smoother: Smoother, field: Field,
+    threshold_mm: float, least_mm2: float = 100.0,
+) -> Areas:
+    """The areas of ``panel`` beyond ``threshold_mm``, with quantities from the ``sheets`` between and their volumes."""
+    steady = smoother.smooth(field.depth_mm)
+    label, sign = seeds(panel, steady, field.judged, threshold_mm, least_mm2)
+    label, hemmed = grown(panel, label, sign, field)
+    return _measured(panel, sheets, inside, label, hemmed, sign, smoother.twice(field.depth_mm), field)
+
+
+def _measured(
+    panel: Surface, sheets: Sheets, inside: Volumes, label: Ints, hemmed: Ints, sign: Floats, steady: Floats,
+    field: Field,
+) -> Areas:
+    # A triangle belongs to the area that any corner belongs to: the outer corners lie where depth has run out.
+    of_triangle, summed = np.zeros((2, len(panel.triangles)), dtype=np.int64)
+    of_triangle[sheets.parent] = label[panel.triangles[sheets.parent]].max(axis=1)
+    summed[sheets.parent] = hemmed[panel.triangles[sheets.parent]].max(axis=1)
+    k = len(sign)
+    area = np.bincount(label, panel.vertex_areas, minlength=k)
+    summed_area = np.bincount(summed, panel.areas, minlength=k)
+    volume = sign * np.bincount(summed[sheets.parent], inside.signed_mm3, minlength=k)
+    perimeter, rim = _outline(panel, of_triangle, k)
+    longest = np.zeros(k)
+    np.maximum.at(longest, of_triangle, _longest_sides(panel))
+    top = _deepest(label, sign, steady)
+    areas = {}
+    for kind, which in (("low", 1.0), ("high", -1.0)):
+        mine = [i for i in range(1, k) if sign[i] == which and summed_area[i] > 0]
+        for number, i in enumerate(sorted(mine, key=lambda i: -volume[i]), start=1):
+            noise = field.noise.of_volume(float(summed_area[i]))
+            areas[i] = Area(
+                number, kind, float(area[i]), float(perimeter[i]), float(volume[i]), noise,
+                field.noise.factor_95 * float(np.hypot(noise, summed_area[i] * field.offset_mm)),
+                float(sign[i] * steady[top[i]]), _place(panel, int(top[i])), bool(rim[i]), float(longest[i]),
+            )
+    place = np.zeros(k, dtype=np.int64)
+    place[list(areas)] = np.arange(1, len(areas) + 1)
+    return Areas(tuple(areas.values()), place[label], place[summed])
+
+
+def _deepest(label: Ints, sign: Floats, steady: Floats) -> Ints:
+    """Row of the greatest steady depth in each label, (k,)."""
+    order = np.lexsort((sign[label] * steady, label))
+    last = np.zeros(len(sign), dtype=np.int64)
+    last[label[order]] = order  # the last one written is the greatest
+    return last
+
+
+def _outline(panel: Surface, of_triangle: Ints, k: int) -> tuple[Floats, Mask]:
+    """Length of each label's outline, (k,) mm, and whether it runs along the panel's own rim, (k,)."""
+    perimeter, rim = np.zeros(k), np.zeros(k, dtype=bool)
+    rows = np.flatnonzero(of_triangle)
+    triangles, owner = panel.triangles[rows], np.repeat(of_triangle[rows], 3)
+    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    n = len(panel.vertices)
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    key = (owner * n + low) * n + high
+    _, first, count = np.unique(key, return_index=True, return_counts=True)
+    side = first[count == 1]
+    step = panel.vertices[start[side]] - panel.vertices[end[side]]
+    np.add.at(perimeter, owner[side], np.sqrt(dot(step, step)))
+    on_rim = panel.on_rim[start[side]] & panel.on_rim[end[side]]
+    rim[owner[side][on_rim]] = True
+    return perimeter, rim
+
+
+def _longest_sides(panel: Surface) -> Floats:
+    a, b, c = panel.corners
+    sides = np.stack([dot(v, v) for v in (b - a, c - b, a - c)])
+    longest: Floats = np.sqrt(sides.max(axis=0))
+    return longest
+
+
+def _place(panel: Surface, row: int) -> tuple[float, float, float]:
+    x, y, z = (float(v) for v in panel.vertices[row] + panel.origin)
+    return x, y, z

@@ -1,0 +1,130 @@
+"""From a panel and a target in one frame to depth, volumes, noise and areas: the numbered steps of depth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from ..progress import Progress, silent, tell
+from ..surface.nearest import Tree
+from ..surface.noise import Noise, measured, stated
+from ..surface.surface import Floats, Mask, Surface
+from .areas import Areas, find_areas, seed_threshold_mm
+from .denoise import Smoother, smoother
+from .depth import Depth, measure_depth
+from .grow import Field
+from .sheets import Sheets, between
+from .volume import Volumes, volumes
+
+_BANDWIDTH_MM = 3.0
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What decides where an area is. All user set.
+
+    ``true_mm`` within which metal is right; ``reach_mm`` beyond which no depth is believed; ``finish_mm`` of primer
+    and paint that the target carries; ``line_up_mm`` standard uncertainty of the line-up; ``scan_error_mm`` over
+    ``scan_error_length_mm``: taken where ``scan_error_stated``, or where too little sound metal is left to
+    measure on; ``least_area_mm2`` of a seed. The scanner's figures are from memory, the rest common practice.
+    """
+
+    true_mm: float = 0.25
+    reach_mm: float = 20.0
+    finish_mm: float = 0.0
+    line_up_mm: float = 0.05
+    scan_error_mm: float = 0.05
+    scan_error_length_mm: float = 10.0
+    scan_error_stated: bool = False
+    least_area_mm2: float = 100.0
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What lies between a panel and its target.
+
+    ``depth`` of each panel vertex; ``planned`` (n,): inside the work area; ``inside``: the volumes between the
+    ``sheets``; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the target on the whole;
+    ``areas`` to work on.
+    """
+
+    depth: Depth
+    planned: Mask
+    sheets: Sheets
+    inside: Volumes
+    noise: Noise
+    offset_mm: float
+    areas: Areas
+
+
+def survey(
+    panel: Surface, target: Surface, tree: Tree, rules: Rules, work_area: Mask | None = None,
+    progress: Progress = silent,
+) -> Survey:
+    """Depth, volumes, noise and areas of ``panel`` against ``target``, whose own ``tree`` comes with it.
+
+    ``work_area`` (n,): the vertices to plan for; the rest counts as sound metal to measure the noise on.
+    """
+    planned = np.ones(len(panel.vertices), dtype=bool) if work_area is None else work_area
+    tell(progress, 0.0, "Finding the foot of each point")
+    judge = partial(measure_depth, target=target, tree=tree, reach_mm=rules.reach_mm, finish_mm=rules.finish_mm)
+    depth = judge(panel.vertices, panel.vertex_normals)
+    tell(progress, 0.4, "Measuring the volume between")
+    sheets = between(panel, _only(depth, planned), judge)
+    inside = volumes(sheets)
+    tell(progress, 0.6, "Telling damage from noise")
+    smooth = smoother(panel, depth.judged, _BANDWIDTH_MM)
+    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, smooth, rules)
+    tell(progress, 1.0, "Found the areas")
+    return Survey(depth, planned, sheets, inside, noise, offset, areas)
+
+
+def _areas(
+    panel: Surface, depth: Depth, planned: Mask, sheets: Sheets, inside: Volumes, smooth: Smoother, rules: Rules
+) -> tuple[Noise, float, Areas]:
+    """Noise, offset and areas. The noise is measured twice: first with the damage among it, then without."""
+    steady_depth = np.where(depth.judged, depth.depth_mm, 0.0)
+
+    def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
+        offset = _offset(steady_depth, panel.vertex_areas, sound, noise, rules.line_up_mm)
+        field = Field(steady_depth, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)))
+        limit = seed_threshold_mm(rules.true_mm, noise, smooth.bandwidth_mm, panel.area, 4 * panel.area**0.5)
+        return offset, find_areas(panel, sheets, inside, smooth, field, limit, rules.least_area_mm2)
+
+    noise = _noise(panel, steady_depth, depth.judged, rules, robust=True)
+    offset, areas = look(noise, depth.judged)
+    if noise.source == "stated":
+        return noise, offset, areas
+    limit = seed_threshold_mm(rules.true_mm, noise, smooth.bandwidth_mm, panel.area, 4 * panel.area**0.5)
+    sound = depth.judged & (np.abs(smooth.smooth(steady_depth)) < limit)
+    sound[panel.triangles[areas.hemmed > 0]] = False
+    noise = _noise(panel, steady_depth, sound, rules, robust=False)
+    return noise, *look(noise, sound)
+
+
+def _noise(panel: Surface, depth_mm: Floats, sound: Mask, rules: Rules, robust: bool) -> Noise:
+    cell = float(panel.vertex_areas @ panel.vertex_areas / panel.vertex_areas.sum())
+    if rules.scan_error_stated:
+        return stated(rules.scan_error_mm, rules.scan_error_length_mm, cell)
+    noise = measured(panel.vertices, depth_mm, panel.vertex_areas, sound, robust)
+    if noise is None:
+        return stated(rules.scan_error_mm, rules.scan_error_length_mm, cell, "assumed: too little sound metal")
+    return noise
+
+
+def _offset(depth_mm: Floats, area_mm2: Floats, sound: Mask, noise: Noise, line_up_mm: float) -> float:
+    """Median depth of sound metal, mm, or 0 where it is no more than noise and line-up can make."""
+    if not sound.any():
+        return 0.0
+    middle = float(np.median(depth_mm[sound]))
+    whole = float(area_mm2[sound].sum())
+    return middle if abs(middle) > 2 * np.hypot(line_up_mm, noise.of_volume(whole) / whole) else 0.0
+
+
+def _only(depth: Depth, planned: Mask) -> Depth:
+    """The same depths, as if points outside the work area were not judged."""
+    if planned.all():
+        return depth
+    return replace(depth, reason=np.where(planned, depth.reason, np.int8(-1)))

@@ -1,0 +1,35 @@
+"""The fill as closed shells, one for each low: between the panel and the finished shape."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..depth.sheets import Sheets
+from ..surface.surface import Floats, Ints, Mask, Surface
+
+
+def fill_mesh(sheets: Sheets, inside: Mask) -> Surface:
+    """A closed shell around the fill of the pairs of triangles where ``inside`` (t,) is True, finished size, mm.
+
+    Its signed volume is the sum of those pairs' fill less cut. Where noise brings the panel through
+    the finished shape the shell crosses itself by as much. Nothing inside gives an empty surface.
+    """
+    triangles = sheets.triangles[inside]
+    n = len(sheets.panel)
+    start, end = _outline(triangles)
+    centre = np.arange(len(start)) + 2 * n
+    middle = (sheets.panel[start] + sheets.panel[end] + sheets.feet[start] + sheets.feet[end]) / 4
+    # The wall's four corners in turn, and its middle: so it has the volume of a ruled side exactly.
+    turn = (end + n, start + n, start, end)
+    walls = [np.stack([turn[k], turn[(k + 1) % 4], centre], axis=1) for k in range(4)]
+    points: Floats = np.concatenate([sheets.panel, sheets.feet, middle])
+    faces: Ints = np.concatenate([triangles + n, triangles[:, ::-1], *walls])
+    return Surface(points, faces).part(np.ones(len(faces), dtype=bool))
+
+
+def _outline(triangles: Ints) -> tuple[Ints, Ints]:
+    """Start and end of each directed edge that no neighbour runs the other way."""
+    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    n = int(triangles.max()) + 1 if len(triangles) else 0
+    alone = ~np.isin(start * n + end, end * n + start)
+    return start[alone], end[alone]
