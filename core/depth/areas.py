@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 from ..surface.noise import Noise
 from ..surface.random_field import level_for_chance
 from ..surface.surface import Floats, Ints, Mask, Surface, dot
-from .denoise import Smoother
+from .denoise import Steady
 from .grow import Field, grown
 from .sheets import Sheets
 from .volume import Volumes
@@ -97,14 +97,13 @@ def seed_threshold_mm(true_mm: float, noise: Noise, bandwidth_mm: float, area_mm
 
 
 def find_areas(
-    panel: Surface, sheets: Sheets, inside: Volumes, smoother: Smoother, field: Field,
+    panel: Surface, sheets: Sheets, inside: Volumes, steady: Steady, field: Field,
     threshold_mm: float, least_mm2: float = 100.0,
 ) -> Areas:
     """The areas of ``panel`` beyond ``threshold_mm``, with quantities from the ``sheets`` between and their volumes."""
-    steady = smoother.smooth(field.depth_mm)
-    label, sign = seeds(panel, steady, field.judged, threshold_mm, least_mm2)
+    label, sign = seeds(panel, steady.smoothed_mm, field.judged, threshold_mm, least_mm2)
     label, hemmed = grown(panel, label, sign, field)
-    return _measured(panel, sheets, inside, label, hemmed, sign, smoother.twice(field.depth_mm), field)
+    return _measured(panel, sheets, inside, label, hemmed, sign, steady.depth_mm, field)
 
 
 def _measured(

@@ -12,7 +12,7 @@ from ..surface.nearest import Tree
 from ..surface.noise import Noise, measured, stated
 from ..surface.surface import Floats, Mask, Surface
 from .areas import Areas, find_areas, seed_threshold_mm
-from .denoise import Smoother, smoother
+from .denoise import Steady, steadied
 from .depth import Depth, measure_depth
 from .grow import Field
 from .sheets import Sheets, between
@@ -46,7 +46,7 @@ class Survey:
     """What lies between a panel and its target.
 
     ``depth`` of each panel vertex; ``planned`` (n,): inside the work area; ``inside``: the volumes between the
-    ``sheets``; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the target on the whole;
+    ``sheets``; ``steady`` depth, denoised; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the target on the whole;
     ``areas`` to work on.
     """
 
@@ -54,6 +54,7 @@ class Survey:
     planned: Mask
     sheets: Sheets
     inside: Volumes
+    steady: Steady
     noise: Noise
     offset_mm: float
     areas: Areas
@@ -75,32 +76,33 @@ def survey(
     sheets = between(panel, _only(depth, planned), judge)
     inside = volumes(sheets)
     tell(progress, 0.6, "Telling damage from noise")
-    smooth = smoother(panel, depth.judged, _BANDWIDTH_MM)
-    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, smooth, rules)
+    steady = steadied(panel, depth.depth_mm, depth.judged, _BANDWIDTH_MM)
+    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules)
     tell(progress, 1.0, "Found the areas")
-    return Survey(depth, planned, sheets, inside, noise, offset, areas)
+    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas)
 
 
 def _areas(
-    panel: Surface, depth: Depth, planned: Mask, sheets: Sheets, inside: Volumes, smooth: Smoother, rules: Rules
+    panel: Surface, depth: Depth, planned: Mask, sheets: Sheets, inside: Volumes, steady: Steady, rules: Rules
 ) -> tuple[Noise, float, Areas]:
     """Noise, offset and areas. The noise is measured twice: first with the damage among it, then without."""
-    steady_depth = np.where(depth.judged, depth.depth_mm, 0.0)
+    depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
+
+    def limit(noise: Noise) -> float:
+        return seed_threshold_mm(rules.true_mm, noise, steady.bandwidth_mm, panel.area, 4 * panel.area**0.5)
 
     def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
-        offset = _offset(steady_depth, panel.vertex_areas, sound, noise, rules.line_up_mm)
-        field = Field(steady_depth, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)))
-        limit = seed_threshold_mm(rules.true_mm, noise, smooth.bandwidth_mm, panel.area, 4 * panel.area**0.5)
-        return offset, find_areas(panel, sheets, inside, smooth, field, limit, rules.least_area_mm2)
+        offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm)
+        field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)))
+        return offset, find_areas(panel, sheets, inside, steady, field, limit(noise), rules.least_area_mm2)
 
-    noise = _noise(panel, steady_depth, depth.judged, rules, robust=True)
+    noise = _noise(panel, depth_mm, depth.judged, rules, robust=True)
     offset, areas = look(noise, depth.judged)
-    if noise.source == "stated":
+    if rules.scan_error_stated:
         return noise, offset, areas
-    limit = seed_threshold_mm(rules.true_mm, noise, smooth.bandwidth_mm, panel.area, 4 * panel.area**0.5)
-    sound = depth.judged & (np.abs(smooth.smooth(steady_depth)) < limit)
+    sound = depth.judged & (np.abs(steady.smoothed_mm) < limit(noise))
     sound[panel.triangles[areas.hemmed > 0]] = False
-    noise = _noise(panel, steady_depth, sound, rules, robust=False)
+    noise = _noise(panel, depth_mm, sound, rules, robust=False)
     return noise, *look(noise, sound)
 
 

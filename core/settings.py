@@ -1,0 +1,80 @@
+"""Everything the user may set for a plan, checked once."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+
+from .errors import InputError
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Settings of a plan; lengths in mm. Every default is common practice or from memory, and the user's to change.
+
+    ``scan_error_mm`` and ``scan_error_length_mm`` None: measured on the panel's sound metal where there is enough.
+    """
+
+    material: str = "tin-lead-30-70"
+    true_mm: float = 0.25
+    reach_mm: float = 20.0
+    finish_mm: float = 0.0
+    risk: float = 0.05
+    lay_sigma_mm: float = 0.3
+    lay_correlation_mm: float = 12.0
+    clean_up_mm: float = 0.2
+    surfacer_mm: float = 0.10
+    margin_mm: float = 12.7
+    line_up_uncertainty_mm: float = 0.05
+    scan_error_mm: float | None = None
+    scan_error_length_mm: float | None = None
+    new_metal_mm: float = 10.0
+    least_area_mm2: float = 100.0
+
+    def __post_init__(self) -> None:
+        for name, (low, high) in _LIMITS.items():
+            value = getattr(self, name)
+            if value is None:
+                continue
+            if not (isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)):
+                raise InputError(f"setting {name}: {value!r} came; a number is wanted")
+            if not low <= value <= high:
+                raise InputError(f"setting {name}: {value:g} came; {low:g} to {high:g} is wanted")
+
+    def changed(self, changes: dict[str, Any]) -> Settings:
+        """The same settings with ``changes`` by name; those that are None change nothing."""
+        return replace(self, **{name: value for name, value in changes.items() if value is not None})
+
+    def as_dict(self) -> dict[str, Any]:
+        """The settings by name."""
+        return asdict(self)
+
+
+# What makes sense at all; beyond it a unit or a decimal point was mistaken.
+_LIMITS: dict[str, tuple[float, float]] = {
+    "true_mm": (0.01, 10.0), "reach_mm": (0.5, 500.0), "finish_mm": (-5.0, 5.0), "risk": (1e-4, 0.5),
+    "lay_sigma_mm": (0.0, 5.0), "lay_correlation_mm": (0.5, 200.0), "clean_up_mm": (0.0, 5.0),
+    "surfacer_mm": (0.0, 2.0), "margin_mm": (0.0, 100.0), "line_up_uncertainty_mm": (0.0, 5.0),
+    "scan_error_mm": (0.0, 10.0), "scan_error_length_mm": (0.0, 200.0), "new_metal_mm": (0.5, 100.0),
+    "least_area_mm2": (1.0, 100_000.0),
+}
+
+
+def read_settings(path: Path) -> dict[str, Any]:
+    """Settings by name from a TOML file, for `Settings.changed`; names that there are none of are refused."""
+    try:
+        found = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise InputError(f"settings file {path}: it can't be read ({error.strerror}); check the name") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"settings file {path}: it is not TOML ({error}); write lines like: risk = 0.05") from error
+    known = {field.name for field in fields(Settings)}
+    for name in found:
+        if name not in known:
+            raise InputError(f"settings file {path}: there is no setting {name!r}; there are {', '.join(sorted(known))}")
+    if not isinstance(found.get("material", ""), str):
+        raise InputError(f"settings file {path}: material is a name in quotes")
+    return found
