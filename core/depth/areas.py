@@ -23,8 +23,8 @@ _FALSE_ALARM = 0.002  # chance that noise alone makes a seed anywhere on a sound
 class Area:
     """One connected area. Lengths in mm, areas in mm2, volumes in mm3, all positive whatever the kind.
 
-    ``number`` counts within its kind, largest volume first; ``noise_mm3`` is the standard uncertainty from
-    noise alone, ``volume_u95_mm3`` the 95 % uncertainty with the shared offset; ``deepest_point_mm`` (3,) is in the
+    ``number`` counts within its kind, largest volume first; ``noise_mm3`` and ``offset_mm3`` are the standard
+    uncertainties from noise and from the offset that all areas share, ``volume_u95_mm3`` the 95 % of both; ``deepest_point_mm`` (3,) is in the
     panel's own frame.
     """
 
@@ -34,6 +34,7 @@ class Area:
     perimeter_mm: float
     volume_mm3: float
     noise_mm3: float
+    offset_mm3: float
     volume_u95_mm3: float
     depth_max_mm: float
     deepest_point_mm: tuple[float, float, float]
@@ -124,12 +125,12 @@ def _measured(
     top = _deepest(label, sign, steady)
     areas = {}
     for kind, which in (("low", 1.0), ("high", -1.0)):
-        mine = [i for i in range(1, k) if sign[i] == which and summed_area[i] > 0]
+        mine = [i for i in range(1, k) if sign[i] == which and volume[i] > 0]
         for number, i in enumerate(sorted(mine, key=lambda i: -volume[i]), start=1):
-            noise = field.noise.of_volume(float(summed_area[i]))
+            noise, offset = field.noise.of_volume(float(summed_area[i])), float(summed_area[i]) * field.offset_mm
             areas[i] = Area(
-                number, kind, float(area[i]), float(perimeter[i]), float(volume[i]), noise,
-                field.noise.factor_95 * float(np.hypot(noise, summed_area[i] * field.offset_mm)),
+                number, kind, float(area[i]), float(perimeter[i]), float(volume[i]), noise, offset,
+                field.noise.factor_95 * float(np.hypot(noise, offset)),
                 float(sign[i] * steady[top[i]]), _place(panel, int(top[i])), bool(rim[i]), float(longest[i]),
             )
     place = np.zeros(k, dtype=np.int64)

@@ -1,0 +1,154 @@
+"""A plan as a record: what plan.json and areas.csv hold."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..bench.area_work import AreaWork
+from ..depth.depth import Reason
+from ..plan import Plan, Scan
+
+FORMAT, VERSION = "fillwright.plan", 1
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a mesh came from: its ``file``, ``sha256``, ``unit`` and the sentence about the unit."""
+
+    file: str
+    sha256: str
+    unit: str
+    unit_note: str
+
+
+def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
+    """The plan as plain numbers, lists and texts, for JSON. Keys carry their units; depth is positive below.
+
+    ``area_mm2``: by denoised depth, within and beyond the true tolerance. ``depth_mm``: ``max`` and
+    ``high_max`` are denoised, ``p95`` (of positive depth) and ``rms`` are of the judged points as scanned.
+    """
+    totals, q = plan.totals, plan.quantity
+    inside = plan.survey.inside
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "settings": plan.settings.as_dict(),
+        "panel": _mesh(plan.panel, panel),
+        "target": _mesh(plan.target, target),
+        **_points(plan),
+        "noise": {
+            "sigma_mm": plan.survey.noise.sigma_mm,
+            "correlation_mm": plan.survey.noise.length_mm,
+            "source": plan.survey.noise.source,
+        },
+        "enclosed": {"fill_mm3": float(inside.fill_mm3.sum()), "cut_mm3": float(inside.cut_mm3.sum())},
+        "fill_volume_mm3": totals.fill_mm3,
+        "fill_volume_u95_mm3": totals.fill_u95_mm3,
+        "cut_volume_mm3": totals.cut_mm3,
+        "cut_volume_u95_mm3": totals.cut_u95_mm3,
+        "overbuild": {
+            "minimum_mm": totals.minimum_overbuild_mm,
+            "risk_each": plan.settings.risk,
+            "risk_job": totals.risk_job,
+            "laid_volume_mm3": totals.laid_mm3,
+        },
+        "material": {
+            "name": plan.material.name,
+            "title": plan.material.title,
+            "density_g_cm3": plan.material.density_g_cm3,
+            "finished_mass_g": q.finished_mass_g,
+            "laid_mass_g": q.laid_mass_g,
+            "filings_g": q.filings_g,
+            "hardener_g": q.hardener_g,
+            "packs": q.packs,
+            "pack_word": q.pack_word,
+        },
+        "areas": [_area(work) for work in plan.works],
+        "cautions": list(plan.cautions),
+        "warnings": list(plan.warnings),
+    }
+
+
+def _mesh(scan: Scan, source: Source) -> dict[str, Any]:
+    condition = scan.condition
+    return {
+        "file": source.file,
+        "sha256": source.sha256,
+        "unit": source.unit,
+        "unit_note": source.unit_note,
+        "vertices": condition.vertices,
+        "triangles": condition.triangles,
+        "area_mm2": condition.area_mm2,
+        "condition": {**condition.as_dict(), "turned": list(scan.turned)},
+    }
+
+
+def _points(plan: Plan) -> dict[str, Any]:
+    found, area = plan.survey, plan.panel.surface.vertex_areas
+    reason, planned = found.depth.reason, found.planned
+    judged = planned & found.depth.judged
+    depth, steady, true = found.depth.depth_mm[judged], found.steady.depth_mm[judged], plan.settings.true_mm
+    low, high = steady > true, steady < -true
+    total = float(area[planned].sum())
+    return {
+        "points": {
+            "judged": int(judged.sum()),
+            "not_judged": {
+                "past_edge": int((planned & (reason == Reason.PAST_EDGE)).sum()),
+                "too_far": int((planned & (reason == Reason.TOO_FAR)).sum()),
+                "faces_away": int((planned & (reason == Reason.FACES_AWAY)).sum()),
+            },
+            "outside_work_area": int((~planned).sum()),
+        },
+        "judged_share": float(area[judged].sum()) / total,
+        "area_mm2": {
+            "low": float(area[judged][low].sum()),
+            "high": float(area[judged][high].sum()),
+            "true": float(area[judged][~low & ~high].sum()),
+            "not_judged": total - float(area[judged].sum()),
+        },
+        "depth_mm": {
+            "max": max(0.0, float(steady.max())),
+            "p95": float(np.percentile(np.maximum(depth, 0.0), 95)),
+            "rms": float(np.sqrt(np.mean(depth * depth))),
+            "high_max": max(0.0, -float(steady.min())),
+        },
+    }
+
+
+def _area(work: AreaWork) -> dict[str, Any]:
+    area = work.area
+    return {
+        "number": area.number,
+        "kind": area.kind,
+        "area_mm2": area.area_mm2,
+        "perimeter_mm": area.perimeter_mm,
+        "volume_mm3": area.volume_mm3,
+        "volume_u95_mm3": area.volume_u95_mm3,
+        "depth_max_mm": area.depth_max_mm,
+        "deepest_point_mm": list(area.deepest_point_mm),
+        "minimum_overbuild_mm": work.minimum_overbuild_mm,
+        "margin_area_mm2": work.margin_area_mm2,
+        "laid_volume_mm3": work.laid_volume_mm3,
+        "passes": work.passes,
+        "reaches_rim": area.reaches_rim,
+        "too_deep_area_mm2": work.too_deep_area_mm2,
+    }
+
+
+def areas_csv(plan: Plan) -> str:
+    """The areas as comma-separated lines under a heading, one an area."""
+    rows = [_area(work) for work in plan.works]
+    for row in rows:
+        row["deepest_point_mm"] = " ".join(f"{v:.3f}" for v in row["deepest_point_mm"])
+    heading = list(rows[0]) if rows else ["number", "kind"]
+    text = io.StringIO()
+    writer = csv.DictWriter(text, heading, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()

@@ -1,0 +1,50 @@
+"""A plan in a few lines of text, in shop units."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ..bench.area_work import AreaWork
+from ..plan import Plan
+from .plan_record import Source
+
+_HEADING = f"{'':8}{'deepest':>10}{'area':>11}{'volume':>13}{'give or take':>14}{'overbuild':>11}{'passes':>8}"
+
+
+def summary(plan: Plan, panel: Source, target: Source, paths: list[Path]) -> str:
+    """The units, a short table of areas and totals, the warnings, and the files made."""
+    return "\n".join([
+        f"Panel           {panel.file}: {panel.unit_note}",
+        f"Finished shape  {target.file}: {target.unit_note}",
+        f"Finish          {plan.settings.finish_mm:g} mm of paint taken off the finished shape",
+        "", *_table(plan), "", *_totals(plan), *(f"! {text}" for text in plan.warnings),
+        "", "Made " + ", ".join(str(path) for path in paths),
+    ])
+
+
+def _table(plan: Plan) -> list[str]:
+    if not plan.works:
+        return [f"No area to work on: the panel is true within {plan.settings.true_mm:g} mm where it was judged."]
+    return [_HEADING, *(_row(work) for work in plan.works)]
+
+
+def _row(work: AreaWork) -> str:
+    area = work.area
+    row = (f"{area.name:8}{area.depth_max_mm:7.1f} mm{area.area_mm2 / 100:7.0f} cm2{area.volume_mm3 / 1000:9.1f} cm3"
+           f"{area.volume_u95_mm3 / 1000:10.1f} cm3")
+    return row + (f"{work.minimum_overbuild_mm:8.1f} mm{work.passes:8}" if area.kind == "low" else "")
+
+
+def _totals(plan: Plan) -> list[str]:
+    totals, q = plan.totals, plan.quantity
+    lines = [f"Fill            {totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3"]
+    if totals.cut_mm3:
+        lines.append(f"High metal      {totals.cut_mm3 / 1000:.1f} cm3, to be tapped down or shrunk first")
+    if totals.fill_mm3:
+        lines += [
+            f"Overbuild       at least {totals.minimum_overbuild_mm:.1f} mm; {plan.settings.risk:.0%} risk of a low spot "
+            f"in each area, {totals.risk_job:.0%} in the job",
+            f"Material        {plan.material.title}: {q.finished_mass_g:.0f} g finished, {q.laid_mass_g:.0f} g laid, "
+            f"{q.packs} {q.pack_word}{'' if q.packs == 1 else 's'} to buy",
+        ]
+    return lines

@@ -1,0 +1,177 @@
+"""The main job: from a panel and a finished shape to how much to fill, where, and how thick to overbuild."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .bench.area_work import AreaWork, Laying, area_works
+from .bench.cautions import cautions_for
+from .bench.materials import Material
+from .bench.passes import Quantity, quantity
+from .depth.survey import Rules, Survey, survey
+from .errors import InputError, NoOverlapError
+from .fill.overbuild import Hand, risk_of_job
+from .progress import Progress, silent, tell
+from .settings import Settings
+from .surface.condition import Condition, mend
+from .surface.nearest import Tree
+from .surface.surface import Floats, Mask, Surface
+from .surface.windings import turn_to_target
+from .warn import warnings_of
+
+_MOST_SIZE_RATIO = 200.0
+
+
+@dataclass(frozen=True)
+class Scan:
+    """A mesh made ready: mended, ordered, with its ``condition`` and, for a panel, what was ``turned`` over."""
+
+    surface: Surface
+    condition: Condition
+    turned: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Totals:
+    """Sums over the areas. Volumes in mm3 with their 95 % uncertainty; overbuild in mm; risks as shares."""
+
+    fill_mm3: float
+    fill_u95_mm3: float
+    cut_mm3: float
+    cut_u95_mm3: float
+    minimum_overbuild_mm: float
+    risk_job: float
+    laid_mm3: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A fill plan: what lies between the two surfaces, the work on each area, what to buy, and what to mind."""
+
+    settings: Settings
+    material: Material
+    panel: Scan
+    target: Scan
+    survey: Survey
+    works: tuple[AreaWork, ...]
+    totals: Totals
+    quantity: Quantity
+    cautions: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def make_plan(
+    panel: Surface, target: Surface, settings: Settings, material: Material,
+    work_area: Mask | None = None, progress: Progress = silent,
+) -> Plan:
+    """The plan for ``panel`` against ``target``, both as read, in mm, in one frame.
+
+    ``work_area`` (k,): which of the vertices that came are planned for; None for all.
+    Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
+    """
+    # 1. Two clean sheets about one origin, the panel facing as the target does.
+    tell(progress, 0.0, "Looking over the scan")
+    sheet, condition = mend(_centred(panel), "panel")
+    tell(progress, 0.15, "Looking over the finished shape")
+    shape, shape_condition = mend(target.about(sheet.origin), "target")
+    _check_sizes(sheet, shape)
+    tree = Tree(shape)
+    sheet, turned = turn_to_target(sheet, shape, tree)
+    planned = None if work_area is None else _moved(work_area, sheet)
+
+    # 2. What lies between them.
+    rules = _rules(settings)
+    found = survey(sheet, shape, tree, rules, planned, lambda share, step: progress(0.3 + 0.55 * share, step))
+    _check_overlap(found, sheet, shape)
+
+    # 3. What to lay.
+    tell(progress, 0.88, "Working out the overbuild")
+    hand = Hand(settings.lay_sigma_mm, settings.lay_correlation_mm, settings.clean_up_mm, settings.surfacer_mm)
+    laying = Laying(
+        material, hand, settings.risk, rules.line_up_mm, settings.margin_mm, settings.new_metal_mm
+    )
+    works = area_works(sheet, found, laying)
+    totals = _totals(works, found, settings.risk)
+    panel_scan, target_scan = Scan(sheet, condition, turned), Scan(shape, shape_condition)
+    return Plan(
+        settings, material, panel_scan, target_scan, found, works, totals,
+        quantity(totals.fill_mm3, totals.laid_mm3, material),
+        cautions_for(material.kind, material.holds_lead, material.cautions),
+        warnings_of(sheet, condition, turned, found, works, rules),
+    )
+
+
+def _centred(panel: Surface) -> Surface:
+    """Counted from the middle of its box, so that a scan far from the origin loses nothing."""
+    return panel.about(panel.origin + 0.5 * (panel.vertices.min(axis=0) + panel.vertices.max(axis=0)))
+
+
+def _rules(settings: Settings) -> Rules:
+    stated = settings.scan_error_mm is not None
+    default = Rules()
+    error, length = settings.scan_error_mm, settings.scan_error_length_mm
+    return Rules(
+        settings.true_mm, settings.reach_mm, settings.finish_mm, settings.line_up_uncertainty_mm,
+        default.scan_error_mm if error is None else error,
+        default.scan_error_length_mm if length is None else length,
+        stated, settings.least_area_mm2,
+    )
+
+
+def _moved(work_area: Mask, sheet: Surface) -> Mask:
+    """The work area (k,) of the vertices that came, for those that are left (n,)."""
+    row = sheet.row_of_input
+    planned = np.zeros(len(sheet.vertices), dtype=bool)
+    if row is None or len(row) != len(work_area):
+        raise InputError(f"work area: {len(work_area)} marks came for a panel of {len(sheet.vertices)} vertices")
+    planned[row[work_area & (row >= 0)]] = True
+    if not planned.any():
+        raise InputError("work area: no vertex of the panel is in it; mark the part to be planned")
+    return planned
+
+
+def _check_sizes(panel: Surface, target: Surface) -> None:
+    ratio = target.diagonal / panel.diagonal
+    if not 1 / _MOST_SIZE_RATIO < ratio < _MOST_SIZE_RATIO:
+        raise InputError(
+            f"the panel measures {panel.diagonal:.4g} mm across and the finished shape {target.diagonal:.4g} mm; "
+            "their units differ: state --panel-unit and --target-unit"
+        )
+
+
+def _check_overlap(found: Survey, panel: Surface, target: Surface) -> None:
+    if found.depth.judged[found.planned].any():
+        return
+    apart = _gap(panel, target)
+    raise NoOverlapError(
+        f"panel and finished shape do not lie on one another: no part of the panel has the shape within reach, "
+        f"facing its way (boxes {apart:.4g} mm apart; {panel.diagonal:.4g} mm and {target.diagonal:.4g} mm across); "
+        "line the scan up first, and check the units"
+    )
+
+
+def _gap(panel: Surface, target: Surface) -> float:
+    """Distance between the two boxes, mm; 0 where they overlap."""
+    a, b = panel.vertices, target.vertices
+    gap: Floats = np.maximum(np.maximum(a.min(axis=0) - b.max(axis=0), b.min(axis=0) - a.max(axis=0)), 0.0)
+    return float(np.linalg.norm(gap))
+
+
+def _totals(works: tuple[AreaWork, ...], found: Survey, risk: float) -> Totals:
+    lows = [work for work in works if work.area.kind == "low"]
+    highs = [work for work in works if work.area.kind == "high"]
+    return Totals(
+        sum(work.area.volume_mm3 for work in lows), _u95(lows, found),
+        sum(work.area.volume_mm3 for work in highs), _u95(highs, found),
+        max((work.minimum_overbuild_mm for work in lows), default=0.0),
+        risk_of_job([risk] * len(lows)), sum(work.laid_volume_mm3 for work in lows),
+    )
+
+
+def _u95(works: list[AreaWork], found: Survey) -> float:
+    """95 % uncertainty of a sum of volumes, mm3: noise adds in squares, the shared offset adds up."""
+    noise = np.sqrt(sum(work.area.noise_mm3**2 for work in works))
+    offset = sum(work.area.offset_mm3 for work in works)
+    return found.noise.factor_95 * float(np.hypot(noise, offset))

@@ -1,0 +1,71 @@
+"""Nearest points on a surface. The only file that calls a search tree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .surface import Floats, Ints, Surface
+
+
+@dataclass(frozen=True, eq=False)
+class Nearest:
+    """Nearest points of k query points: how far (k,) mm, on which triangle (k,), and where (k, 3) mm."""
+
+    distance_mm: Floats
+    triangle: Ints
+    point: Floats
+
+
+class Tree:
+    """A search tree over a surface, or over some of its triangles; built once, when first asked.
+
+    ``triangles`` are row numbers of the triangles to search; the answers count in the whole surface.
+    Query points are in the surface's own frame (relative to its origin).
+    Source: libigl's AABB, a tree of axis-aligned boxes (Jacobson et al., libigl).
+
+    >>> sheet = Surface(np.array([[0.0, 0, 0], [2, 0, 0], [0, 2, 0], [2, 2, 0]]), np.array([[0, 1, 2], [1, 3, 2]]))
+    >>> Tree(sheet).nearest([[1.5, 1.5, 3.0]]).distance_mm
+    array([3.])
+    >>> Tree(sheet, triangles=np.array([1])).nearest([[1.5, 1.5, 3.0]]).triangle
+    array([1])
+    >>> Tree(sheet).nearest(np.empty((0, 3))).point.shape
+    (0, 3)
+    """
+
+    def __init__(self, surface: Surface, triangles: Ints | None = None) -> None:
+        self.surface = surface
+        self._rows = None if triangles is None else np.asarray(triangles, dtype=np.int64)
+
+    @cached_property
+    def _built(self) -> tuple[Any, Floats, Ints]:
+        import igl
+
+        corners = self.surface.triangles if self._rows is None else self.surface.triangles[self._rows]
+        vertices = np.ascontiguousarray(self.surface.vertices, dtype=np.float64)
+        corners = np.ascontiguousarray(corners, dtype=np.int64)
+        tree = igl.AABB()
+        tree.init(vertices, corners)
+        return tree, vertices, corners
+
+    def nearest(self, points: ArrayLike) -> Nearest:
+        """Nearest point of the searched triangles to each of ``points`` (k, 3) mm.
+
+        Where there are no triangles to search: distance infinite, triangle -1, point nan.
+        """
+        asked = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
+        count = len(asked)
+        if count == 0 or len(self.surface.triangles if self._rows is None else self._rows) == 0:
+            return Nearest(np.full(count, np.inf), np.full(count, -1, dtype=np.int64), np.full((count, 3), np.nan))
+        tree, vertices, corners = self._built
+        squared, row, point = tree.squared_distance(vertices, corners, asked)
+        row = np.asarray(row, dtype=np.int64).reshape(-1)
+        return Nearest(
+            np.sqrt(np.asarray(squared, dtype=np.float64).reshape(-1)),
+            row if self._rows is None else self._rows[row],
+            np.ascontiguousarray(point, dtype=np.float64).reshape(-1, 3),
+        )

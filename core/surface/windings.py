@@ -1,0 +1,152 @@
+"""Which side is out: windings made consistent within a panel, and then turned to the finished shape's side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sparse
+from scipy.sparse.csgraph import connected_components
+
+from ..errors import InputError
+from .nearest import Tree
+from .pieces import pieces
+from .surface import Floats, Ints, Mask, Surface, dot
+
+REACH_MM = 20.0  # a triangle farther from the target has no vote
+VOTERS = 20_000  # triangles asked in each piece
+COVERED_SHARE = 0.5  # a piece over more than this share of claimed target lies behind another
+
+
+def consistent(surface: Surface, name: str) -> tuple[Surface, int]:
+    """The surface with neighbours wound alike, and how many triangles were turned over for it.
+
+    In each part that hangs together by its edges the side with more area stays. Edges of more than two
+    triangles do not count as joints. Raises InputError where a part has one side only.
+
+    >>> v = np.array([[0.0, 0, 0], [2, 0, 0], [0, 2, 0], [3, 3, 0]])
+    >>> mended, count = consistent(Surface(v, np.array([[0, 1, 2], [1, 2, 3]])), "panel")
+    >>> count, mended.triangles.tolist()
+    (1, [[2, 1, 0], [1, 2, 3]])
+    """
+    if surface.half_edges.data.max(initial=0) < 2:
+        return surface, 0
+    first, second, agree = _joints(surface)
+    m = len(surface.triangles)
+    # Two nodes a triangle, "as it is" and "turned over". A joint ties the states that fit one another.
+    partner = np.where(agree, second, second + m)
+    mirror = np.where(agree, second + m, second)
+    ends = (np.concatenate([first, first + m]), np.concatenate([partner, mirror]))
+    graph = sparse.coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=(2 * m, 2 * m))
+    _, label = connected_components(graph, directed=False)
+    as_is, over = label[:m], label[m:]
+    if (as_is == over).any():
+        raise InputError(
+            f"{name}: part of it has one side only, like a Moebius band, so its outside can't be told; "
+            "cut it open where it is twisted"
+        )
+    stays = np.bincount(as_is, surface.areas, minlength=2 * m)
+    turn = (stays[as_is] < stays[over]) | ((stays[as_is] == stays[over]) & (as_is > over))
+    return (surface.turned(turn), int(turn.sum())) if turn.any() else (surface, 0)
+
+
+def _joints(surface: Surface) -> tuple[Ints, Ints, Mask]:
+    """Pairs of triangles that share an edge with no third, and whether they are wound alike."""
+    start, end = surface.triangles.ravel(), np.roll(surface.triangles, -1, axis=1).ravel()
+    key = np.minimum(start, end) * len(surface.vertices) + np.maximum(start, end)
+    order = np.argsort(key, kind="stable")
+    key = key[order]
+    same = np.concatenate([[False], key[1:] == key[:-1], [False]])
+    pair = np.flatnonzero(same[1:-1] & ~same[:-2] & ~same[2:])
+    one, two = order[pair], order[pair + 1]
+    return one // 3, two // 3, start[one] != start[two]
+
+
+def closed_outward(surface: Surface) -> tuple[Surface, bool]:
+    """A closed surface (without rims) that encloses a negative volume turned over, and whether it was.
+
+    >>> v = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])
+    >>> closed_outward(Surface(v, np.array([[0, 1, 2], [0, 3, 1], [1, 3, 2], [0, 2, 3]])))[1]
+    True
+    """
+    if float(dot(surface.corners[0], surface.area_vectors).sum()) >= 0:
+        return surface, False
+    return surface.turned(np.ones(len(surface.triangles), dtype=bool)), True
+
+
+@dataclass(frozen=True, eq=False)
+class _Vote:
+    """How a piece lies to the target: far (median, mm), area for less against (mm2), cells it covers."""
+
+    piece: int
+    distance_mm: float
+    agree_mm2: float
+    cells: Ints
+
+
+def turn_to_target(panel: Surface, target: Surface, tree_of_target: Tree) -> tuple[Surface, tuple[str, ...]]:
+    """The panel with each piece turned to the target's side, and plain sentences on what was turned.
+
+    A piece turns where most of its area within REACH_MM faces against the nearest target triangle.
+    Pieces are taken from the nearest to the target outward, and each claims the part of the target that
+    it covers. A piece behind another (more than COVERED_SHARE of its part is claimed) is an inner skin:
+    it stays facing away, or is turned away, so that no part of the job is counted twice. Panel and target
+    may have different origins. A piece with nothing within reach stays as it is.
+    """
+    piece, area = pieces(panel)
+    cell = max(4 * panel.mean_edge, 3 * float(np.sqrt(panel.area / VOTERS)))
+    votes = [_vote(panel, np.flatnonzero(piece == k), k, tree_of_target, target, cell) for k in range(len(area))]
+    turn = np.zeros(len(area), dtype=bool)
+    behind = np.zeros(len(area), dtype=bool)
+    claimed = np.empty(0, dtype=np.int64)
+    for vote in sorted((v for v in votes if v is not None), key=lambda v: v.distance_mm):
+        k = vote.piece
+        behind[k] = bool(np.isin(vote.cells, claimed).mean() > COVERED_SHARE)
+        turn[k] = vote.agree_mm2 > 0 if behind[k] else vote.agree_mm2 < 0
+        if not behind[k]:
+            claimed = np.union1d(claimed, vote.cells)
+    if not turn.any():
+        return panel, ()
+    judged = np.array([vote is not None for vote in votes]) & ~behind
+    return panel.turned(turn[piece]), _notes(area, turn, behind, judged)
+
+
+def _vote(panel: Surface, rows: Ints, piece: int, tree: Tree, target: Surface, cell: float) -> _Vote | None:
+    asked = rows[:: max(1, -(-len(rows) // VOTERS))]
+    middle: Floats = panel.vertices[panel.triangles[asked]].mean(axis=1) + (panel.origin - target.origin)
+    near = tree.nearest(middle)
+    within = near.distance_mm <= REACH_MM
+    if not within.any():
+        return None
+    asked, foot = asked[within], near.triangle[within]
+    sides = dot(panel.area_vectors[asked], target.normals[foot])
+    place = np.floor(near.point[within] / cell).astype(np.int64)
+    cells = np.unique(place @ np.array([1, 1 << 21, 1 << 42], dtype=np.int64))
+    return _Vote(piece, float(np.median(near.distance_mm[within])), float(sides.sum()), cells)
+
+
+def _notes(area: Floats, turn: Mask, behind: Mask, judged: Mask) -> tuple[str, ...]:
+    notes = []
+    front = turn & ~behind
+    if front.any() and (front == judged).all():
+        notes.append(
+            "the panel faces the other way from the finished shape all over and was turned to match; "
+            "if low and high look swapped, turn the finished shape's faces over"
+        )
+    elif front.any():
+        notes.append(f"{_count(front)} of the panel ({_cm2(area[front])}) turned over to match the finished shape")
+    if (turn & behind).any():
+        notes.append(
+            f"{_count(turn & behind)} of the panel ({_cm2(area[turn & behind])}) lying behind another over the same "
+            "part of the finished shape, taken for an inner skin and turned away, so that nothing is counted twice"
+        )
+    return tuple(notes)
+
+
+def _count(which: Mask) -> str:
+    count = int(which.sum())
+    return "1 piece" if count == 1 else f"{count} pieces"
+
+
+def _cm2(area: Floats) -> str:
+    return f"{area.sum() / 100:.1f} cm2"

@@ -1,0 +1,77 @@
+"""What a plan must warn of, one plain sentence each."""
+
+from __future__ import annotations
+
+from .bench.area_work import AreaWork
+from .depth.depth import Reason
+from .depth.survey import Rules, Survey
+from .surface.condition import Condition
+from .surface.surface import Surface
+
+_COVERED, _FACING = 0.8, 0.1
+_SAME_MM = 1e-6
+
+
+def warnings_of(
+    panel: Surface, condition: Condition, turned: tuple[str, ...], found: Survey, works: tuple[AreaWork, ...],
+    rules: Rules,
+) -> tuple[str, ...]:
+    """The warnings that ``found`` on ``panel`` calls for, gravest first; none for a good scan and a plain job."""
+    return (
+        *_same(found), *turned, *_covering(panel, found), *_facing(panel, found), *_noise(found, rules),
+        *_offset(found), *_coarse(condition, works), *(work.advice for work in works if work.advice),
+    )
+
+
+def _same(found: Survey) -> list[str]:
+    depth = found.depth
+    if not depth.judged.all() or abs(depth.depth_mm).max() > _SAME_MM:
+        return []
+    return ["panel and finished shape are the same surface, so there is nothing to fill; "
+            "give the scan first and the finished shape second"]
+
+
+def _covering(panel: Surface, found: Survey) -> list[str]:
+    share = _share(panel, found, found.depth.judged)
+    if share >= _COVERED:
+        return []
+    return [f"the finished shape covers {share:.0%} of the panel; the rest is not judged: "
+            "take a larger shape, or mark the work area"]
+
+
+def _facing(panel: Surface, found: Survey) -> list[str]:
+    share = _share(panel, found, found.depth.reason == Reason.FACES_AWAY)
+    if share <= _FACING:
+        return []
+    return [f"{share:.0%} of the panel faces the other way from the finished shape and is not judged: "
+            "check which way the faces of both look"]
+
+
+def _share(panel: Surface, found: Survey, which: object) -> float:
+    area = panel.vertex_areas[found.planned]
+    return float(area[which[found.planned]].sum() / area.sum())  # type: ignore[index]
+
+
+def _noise(found: Survey, rules: Rules) -> list[str]:
+    sigma = found.noise.sigma_mm
+    if sigma <= rules.true_mm:
+        return []
+    return [f"noise of {sigma:.2f} mm is more than the true tolerance of {rules.true_mm:g} mm: this scan cannot tell "
+            "0.3 mm from 1 mm; use it for rough quantity, not for filing"]
+
+
+def _offset(found: Survey) -> list[str]:
+    if found.offset_mm == 0.0:
+        return []
+    side = "below" if found.offset_mm > 0 else "above"
+    return [f"sound metal lies {abs(found.offset_mm):.2f} mm {side} the finished shape on the whole: line the scan up "
+            "again, or state the paint's thickness"]
+
+
+def _coarse(condition: Condition, works: tuple[AreaWork, ...]) -> list[str]:
+    coarse = [w.area for w in works if w.area.longest_edge_mm > w.area.area_mm2 / max(w.area.perimeter_mm, 1e-9)]
+    if not coarse:
+        return []
+    names = ", ".join(area.name for area in coarse)
+    return [f"the scan is coarse for {names}: an edge there is longer than a quarter of the area's width "
+            f"(mean edge {condition.mean_edge_mm:.1f} mm); scan finer for a volume to trust"]
