@@ -105,7 +105,7 @@ def make_plan(
 
 def _centred(panel: Surface) -> Surface:
     """Counted from the middle of its box, so that a scan far from the origin loses nothing."""
-    return panel.about(panel.origin + 0.5 * (panel.vertices.min(axis=0) + panel.vertices.max(axis=0)))
+    return panel.about(panel.origin + 0.5 * (panel.box[0] + panel.box[1]))
 
 
 def _rules(settings: Settings) -> Rules:
@@ -154,8 +154,8 @@ def _check_overlap(found: Survey, panel: Surface, target: Surface) -> None:
 
 def _gap(panel: Surface, target: Surface) -> float:
     """Distance between the two boxes, mm; 0 where they overlap."""
-    a, b = panel.vertices, target.vertices
-    gap: Floats = np.maximum(np.maximum(a.min(axis=0) - b.max(axis=0), b.min(axis=0) - a.max(axis=0)), 0.0)
+    (low, high), (bottom, top) = panel.box, target.box
+    gap: Floats = np.maximum(np.maximum(low - top, bottom - high), 0.0)
     return float(np.linalg.norm(gap))
 
 

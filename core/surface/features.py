@@ -149,12 +149,21 @@ def _simple_rings(start: Ints, end: Ints, source: Ints) -> tuple[Ints, Ints, Int
         twice = (point[one] == point[two]) & (ring[one] == ring[two])
         if not twice.any():
             return ring, order, first
-        one, two = one[twice], two[twice]
-        _, swap = np.unique(ring[one], return_index=True)  # one point of each ring at a time
+        one, two = _apart(one[twice], two[twice], place)
         before = np.empty(len(after), dtype=np.int64)
         before[after] = np.arange(len(after))
-        one, two = one[swap], two[swap]
         after[before[one]], after[before[two]] = two, one
+
+
+def _apart(one: Ints, two: Ints, place: Ints) -> tuple[Ints, Ints]:
+    """Of the stretches from edge ``one`` to edge ``two`` some that hold no other and do not overlap."""
+    order = np.argsort(place[two])
+    one, two = one[order], two[order]
+    latest = np.maximum.accumulate(place[one])
+    inner = np.concatenate([[True], place[one[1:]] > latest[:-1]])
+    one, two = one[inner], two[inner]
+    clear = np.concatenate([[True], place[one[1:]] > place[two[:-1]]])
+    return one[clear], two[clear]
 
 
 def _rings(after: Ints) -> tuple[Ints, Ints, Ints]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .surface import Floats, Ints, Surface
+from .surface import Floats, Ints, Mask, Surface
 
 _MIX = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], dtype=np.uint64)
 
@@ -38,24 +38,26 @@ def same_place(points: Floats) -> Ints:
     >>> same_place(np.array([[1.0, 2, 3], [4, 5, 6], [1, 2, 3]]))
     array([0, 1, 0])
     """
-    bits = np.ascontiguousarray(points + 0.0).view(np.uint64)  # + 0.0 turns -0.0 into 0.0
-    x, y, z = (bits * _MIX).T
-    key = (x ^ (y >> np.uint64(7))) + (z ^ (z >> np.uint64(29)))
+    x, y, z = (np.ascontiguousarray(points[:, k] + 0.0).view(np.uint64) for k in range(3))  # + 0.0: -0.0 is 0.0
+    key = (x * _MIX[0] ^ (y * _MIX[1] >> np.uint64(7))) + (z * _MIX[2] ^ (z * _MIX[2] >> np.uint64(29)))
     order = np.argsort(key, kind="stable")
-    if _places_share_a_key(bits, key, order):
-        order = np.lexsort((np.arange(len(bits)), bits[:, 2], bits[:, 1], bits[:, 0]))
-    in_order = bits[order]
-    starts = np.ones(len(order), dtype=bool)
-    starts[1:] = (in_order[1:] != in_order[:-1]).any(axis=1)
+    starts = _steps(x, y, z, order)
+    if int(starts.sum()) > 1 + int((np.diff(key[order]) != 0).sum()):  # two places share a key: sort by place
+        order = np.lexsort((z, y, x))
+        starts = _steps(x, y, z, order)
     first = np.empty(len(order), dtype=np.int64)
     first[order] = order[starts][np.cumsum(starts) - 1]
     return first
 
 
-def _places_share_a_key(bits: NDArray[np.uint64], key: NDArray[np.uint64], order: Ints) -> bool:
-    """Whether two different places share a key: then the keys can't be trusted to group places."""
-    alike = key[order][1:] == key[order][:-1]
-    return bool((bits[order[1:][alike]] != bits[order[:-1][alike]]).any())
+def _steps(x: NDArray[np.uint64], y: NDArray[np.uint64], z: NDArray[np.uint64], order: Ints) -> Mask:
+    """Where, in ``order``, a point is not at the place of the one before it."""
+    starts = np.zeros(len(order), dtype=bool)
+    starts[:1] = True
+    for column in (x, y, z):
+        placed = column[order]
+        starts[1:] |= placed[1:] != placed[:-1]
+    return starts
 
 
 def along_curve(surface: Surface) -> Surface:
@@ -67,7 +69,7 @@ def along_curve(surface: Surface) -> Surface:
     """
     if _already_local(surface):
         return surface
-    order = np.argsort(_morton(surface.vertices))
+    order = np.argsort(_morton(surface.vertices, surface.box))
     new = np.empty(len(order), dtype=np.int64)
     new[order] = np.arange(len(order))
     triangles = new[surface.triangles]
@@ -86,11 +88,12 @@ def _already_local(surface: Surface) -> bool:
     return bool(np.mean(step <= 4 * side) > 0.95)
 
 
-def _morton(points: Floats) -> NDArray[np.uint64]:
+def _morton(points: Floats, box: tuple[Floats, Floats]) -> NDArray[np.uint64]:
     """Place along a Morton curve of 2^20 cells a side, (n,)."""
-    low = points.min(axis=0)
-    cell = max(float(np.ptp(points, axis=0).max()), 1e-30) / (2**20 - 1)
-    return sum(_spread(((points[:, k] - low[k]) / cell).astype(np.uint64)) << np.uint64(k) for k in range(3))  # type: ignore[return-value]
+    low, high = box
+    cell = max(float((high - low).max()), 1e-30) / (2**20 - 1)
+    x, y, z = (_spread(((points[:, k] - low[k]) / cell).astype(np.uint64)) for k in range(3))
+    return x | (y << np.uint64(1)) | (z << np.uint64(2))
 
 
 def _spread(x: NDArray[np.uint64]) -> NDArray[np.uint64]:

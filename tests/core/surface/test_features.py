@@ -138,3 +138,20 @@ def test_inconsistent_windings_and_branches_do_not_crash() -> None:
     fin = Surface(np.concatenate([panel.vertices, [[2.5, 2.5, 3.0]]]),
                   np.concatenate([panel.triangles, [[14, 15, 36]]]))
     assert len(rims(fin)) >= 1
+
+
+@pytest.mark.parametrize("share", [0.02, 0.2, 0.5])
+def test_a_scan_full_of_gaps_falls_into_simple_loops(share: float) -> None:
+    panel = flat_grid(40, 40)
+    for seed in range(4):
+        torn = panel.part(np.random.default_rng(seed).random(len(panel.triangles)) > share)
+        loops = rims(torn)
+        assert all(len(np.unique(loop.vertices)) == len(loop.vertices) for loop in loops)
+        # Every free edge, found by numpy's count of sorted pairs, lies in just one loop, in the surface's direction.
+        sides = np.concatenate([torn.triangles[:, [k, (k + 1) % 3]] for k in range(3)])
+        _, group, count = np.unique(np.sort(sides, axis=1), axis=0, return_inverse=True, return_counts=True)
+        free = {tuple(side) for side in sides[count[group.ravel()] == 1].tolist()}
+        walked = [pair for loop in loops for pair in zip(loop.vertices.tolist(), np.roll(loop.vertices, -1).tolist(),
+                                                         strict=True)]
+        assert len(walked) == len(set(walked))
+        assert set(walked) == free
