@@ -74,7 +74,8 @@ def read_settings(path: Path) -> dict[str, Any]:
     known = {field.name for field in fields(Settings)}
     for name in found:
         if name not in known:
-            raise InputError(f"settings file {path}: there is no setting {name!r}; there are {', '.join(sorted(known))}")
+            names = ", ".join(sorted(known))
+            raise InputError(f"settings file {path}: there is no setting {name!r}; there are {names}")
     if not isinstance(found.get("material", ""), str):
         raise InputError(f"settings file {path}: material is a name in quotes")
     return found

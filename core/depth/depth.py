@@ -42,7 +42,8 @@ class Depth:
     @property
     def judged(self) -> Mask:
         """Where there is a depth, (n,)."""
-        return self.reason == Reason.JUDGED
+        judged: Mask = self.reason == Reason.JUDGED
+        return judged
 
 
 def measure_depth(

@@ -90,7 +90,8 @@ def _may_agree(triangle_normals: Floats, normals: Floats, certainly: bool) -> Ma
     """The triangles that agree with at least one of ``normals`` (or, certainly, with all of them)."""
     axis = unit(normals.sum(axis=0, keepdims=True))
     spread = np.sqrt(1.0 - np.clip(dot(normals, np.broadcast_to(axis, normals.shape)).min(), 0.0, 1.0) ** 2)
-    return triangle_normals @ axis[0] > (spread if certainly else -spread)
+    agrees: Mask = triangle_normals @ axis[0] > (spread if certainly else -spread)
+    return agrees
 
 
 def _boxes(target: Surface) -> tuple[Floats, Floats]:

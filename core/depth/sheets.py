@@ -46,15 +46,15 @@ class _Points:
     depth: Depth
 
     def with_more(self, panel: Floats, normals: Floats, depth: Depth) -> _Points:
-        pairs = zip(
-            (self.depth.depth_mm, self.depth.reason, self.depth.feet, self.depth.foot_normals),
-            (depth.depth_mm, depth.reason, depth.feet, depth.foot_normals),
-            strict=True,
-        )
         return _Points(
             np.concatenate([self.panel, panel]),
             np.concatenate([self.normals, normals]),
-            Depth(*(np.concatenate(pair) for pair in pairs)),
+            Depth(
+                np.concatenate([self.depth.depth_mm, depth.depth_mm]),
+                np.concatenate([self.depth.reason, depth.reason]),
+                np.concatenate([self.depth.feet, depth.feet]),
+                np.concatenate([self.depth.foot_normals, depth.foot_normals]),
+            ),
         )
 
 

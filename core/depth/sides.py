@@ -80,13 +80,12 @@ def _pseudonormals(start: Ints, end: Ints, triangle: Ints, target: Surface) -> t
     turn = dot(target.normals[around], target.normals[triangle[item]])
     this_side = holds_end & (turn > _TURNED_BACK)
     weight = np.where(at_vertex[item], _angle_at(start[item], around, target), 1.0) * this_side
-    total = np.stack(
-        [np.bincount(item, weight * target.normals[around, k], minlength=len(start)) for k in range(3)], axis=1
-    )
+    normals = target.normals[around]
+    total = np.stack([np.bincount(item, weight * normals[:, k], minlength=len(start)) for k in range(3)], axis=1)
     count = np.bincount(item, holds_end, minlength=len(start))
     hem = np.bincount(item, holds_end & ~this_side, minlength=len(start)) > 0
     edge_rim = np.where(at_vertex, target.on_rim[start], count < 2)
-    return unit(total), edge_rim | hem
+    return unit(total.astype(np.float64)), edge_rim | hem
 
 
 def _triangles_around(vertex: Ints, target: Surface) -> tuple[Ints, Ints]:

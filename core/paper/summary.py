@@ -42,8 +42,8 @@ def _totals(plan: Plan) -> list[str]:
         lines.append(f"High metal      {totals.cut_mm3 / 1000:.1f} cm3, to be tapped down or shrunk first")
     if totals.fill_mm3:
         lines += [
-            f"Overbuild       at least {totals.minimum_overbuild_mm:.1f} mm; {plan.settings.risk:.0%} risk of a low spot "
-            f"in each area, {totals.risk_job:.0%} in the job",
+            f"Overbuild       at least {totals.minimum_overbuild_mm:.1f} mm; risk of a low spot "
+            f"{plan.settings.risk:.0%} in each area, {totals.risk_job:.0%} in the job",
             f"Material        {plan.material.title}: {q.finished_mass_g:.0f} g finished, {q.laid_mass_g:.0f} g laid, "
             f"{q.packs} {q.pack_word}{'' if q.packs == 1 else 's'} to buy",
         ]

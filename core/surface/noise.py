@@ -185,7 +185,8 @@ def _not_negative(columns: Floats, wanted: Floats) -> tuple[Floats, float]:
 def _mean_of_line(extent_mm: Floats, length_mm: float) -> Floats:
     """Variance of a mean along lines of ``extent_mm`` (k,) of a unit field with covariance exp(-d^2 / 2 l^2).
 
-    Closed form of (2/L) integral over 0..L of (1 - d/L) exp(-d^2 / 2 l^2): 1 for short lines, sqrt(2 pi) l / L for long.
+    Closed form of (2/L) integral over 0..L of (1 - d/L) exp(-d^2 / 2 l^2): 1 for short lines, sqrt(2 pi) l / L
+    for long ones.
     """
     if length_mm <= 0:
         return np.zeros_like(extent_mm)

@@ -108,7 +108,7 @@ class Surface:
         """How often each directed edge (from row to column) occurs in a triangle, (n, n)."""
         start, end = self.triangles, np.roll(self.triangles, -1, axis=1)
         n = len(self.vertices)
-        ones = np.ones(start.size, dtype=np.int8)
+        ones = np.ones(start.size, dtype=np.int16)
         return sparse.csr_matrix((ones, (start.ravel(), end.ravel())), shape=(n, n))
 
     @cached_property

@@ -93,7 +93,8 @@ def _morton(points: Floats, box: tuple[Floats, Floats]) -> NDArray[np.uint64]:
     low, high = box
     cell = max(float((high - low).max()), 1e-30) / (2**20 - 1)
     x, y, z = (_spread(((points[:, k] - low[k]) / cell).astype(np.uint64)) for k in range(3))
-    return x | (y << np.uint64(1)) | (z << np.uint64(2))
+    place: NDArray[np.uint64] = x | (y << np.uint64(1)) | (z << np.uint64(2))
+    return place
 
 
 def _spread(x: NDArray[np.uint64]) -> NDArray[np.uint64]:

@@ -13,7 +13,7 @@ from core.errors import InputError
 from core.paper import cut_layout
 from core.paper.cut import CARD, FRESH, PASS, STEEL, legend_cut
 from core.paper.drawing import Drawing, Line, Polygon, Text
-from core.paper.legend import Legend, legend, step_of
+from core.paper.legend import legend, step_of
 
 KEYS = {
     "plain": legend(),
@@ -56,7 +56,8 @@ def line_y(drawing: Drawing) -> float:
     return float(max(level, key=lambda p: abs(p[1, 0] - p[0, 0]))[0, 1])
 
 
-def holds(drawing: Drawing, key: Legend) -> None:
+def check_room(drawing: Drawing) -> None:
+    """No two texts overlap, and nothing reaches outside the drawing."""
     boxes = [box(text) for text in texts(drawing)]
     for a, b in combinations(boxes, 2):
         assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
@@ -75,7 +76,7 @@ def holds(drawing: Drawing, key: Legend) -> None:
 @pytest.mark.parametrize(("name", "size", "pass_mm"), CASES)
 def test_nothing_overlaps_or_leaves_the_drawing(name: str, size: tuple[int, int], pass_mm: float | None) -> None:
     drawing = legend_cut(KEYS[name], *size, pass_mm=pass_mm)
-    holds(drawing, KEYS[name])
+    check_room(drawing)
 
 
 @pytest.mark.parametrize(("name", "size", "pass_mm"), CASES)
@@ -125,8 +126,12 @@ def test_numbers_stand_where_colours_change_and_depths_are_to_scale(name: str) -
         left, right = (key.steps[row].colour for row in step_of([edge - 1e-6, edge + 1e-6], key))
         assert any(shape.fill == left and abs(shape.points[:, 0].max() - x) < 1e-6 for shape in fills(drawing))
         assert any(shape.fill == right and abs(shape.points[:, 0].min() - x) < 1e-6 for shape in fills(drawing))
-        number = [text for text in words if text.x == x][0]
+        number = next(text for text in words if text.x == x)
         assert (number.y < level) == (edge > 0)
+        # the tick points at its number
+        ticks = [s.points for s in drawing.shapes if isinstance(s, Line) and (s.points[:, 0] == x).all()]
+        assert len(ticks) == 1
+        assert (ticks[0][:, 1].mean() < level) == (edge > 0)
 
 
 def test_passes_end_at_their_depths_from_metal_to_metal() -> None:
@@ -169,7 +174,7 @@ def test_text_can_be_read_in_window_and_on_paper() -> None:
 def test_smaller_text_and_same_answer_at_any_scale() -> None:
     small = legend_cut(legend(), 320, 180, text_size=6)
     assert {text.size for text in texts(small)} == {6.0}
-    holds(small, legend())
+    check_room(small)
     once, double = legend_cut(legend(), 320, 180), legend_cut(legend(), 640, 360)
     for a, b in zip(once.shapes, double.shapes, strict=True):
         if isinstance(a, Text) and isinstance(b, Text):

@@ -170,6 +170,8 @@ def test_a_depth_keeps_its_colour_whatever_the_tolerance() -> None:
     depth = np.array([-3.0, -1.5, 1.5, 3.0, 7.0, 12.0])
     for true_mm in (0.1, 0.25, 0.4, 0.49, 1.0):
         np.testing.assert_array_equal(colours(depth, legend(true_mm)), colours(depth, legend()))
+    # also where the step's own edge gave way to the tolerance, 0.49 for 0.5
+    np.testing.assert_array_equal(colours([-0.7, 0.7], legend(0.49)), colours([-0.7, 0.7], legend()))
 
 
 def test_edges_within_the_tolerance_give_way() -> None:
