@@ -39,7 +39,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     add("--panel-unit", metavar="U", help=f"unit of the panel's file: {units}")
     add("--target-unit", metavar="U", help=f"unit of the finished shape's file: {units}")
     add("--work-area", metavar="FILE", type=Path,
-        help="plan only this part: a text file of the panel's vertex numbers, or a PLY with a vertex property work_area")
+        help="plan only this part: a text file of the panel's vertex numbers, or a PLY with a property work_area")
     materials = ", ".join(load())
     add("--material", metavar="NAME", help=f"what to fill with: {materials}, or one from --materials")
     add("--materials", metavar="FILE", type=Path, help="your own materials (TOML)")

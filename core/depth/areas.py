@@ -24,8 +24,8 @@ class Area:
     """One connected area. Lengths in mm, areas in mm2, volumes in mm3, all positive whatever the kind.
 
     ``number`` counts within its kind, largest volume first; ``noise_mm3`` and ``offset_mm3`` are the standard
-    uncertainties from noise and from the offset that all areas share, ``volume_u95_mm3`` the 95 % of both; ``deepest_point_mm`` (3,) is in the
-    panel's own frame.
+    uncertainties from noise and from the offset that all areas share, ``volume_u95_mm3`` the 95 % of both;
+    ``deepest_point_mm`` (3,) is in the panel's own frame.
     """
 
     number: int

@@ -46,8 +46,8 @@ class Survey:
     """What lies between a panel and its target.
 
     ``depth`` of each panel vertex; ``planned`` (n,): inside the work area; ``inside``: the volumes between the
-    ``sheets``; ``steady`` depth, denoised; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the target on the whole;
-    ``areas`` to work on.
+    ``sheets``; ``steady`` depth, denoised; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the
+    target on the whole; ``areas`` to work on.
     """
 
     depth: Depth
