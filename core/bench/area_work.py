@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from ..depth.areas import Area
 from ..depth.survey import Survey
-from ..fill.overbuild import Hand, laid_thickness_mm, laid_volume_mm3, minimum_overbuild_mm
+from ..fill.overbuild import Hand, laid_volume_mm3, minimum_overbuild_mm
 from ..surface.surface import Mask, Surface
 from .materials import Material
-from .passes import depth_advice, passes
+from .passes import depth_advice, laid_thickness_mm, passes
 from .tin_area import margin_area_mm2
 
 
@@ -58,7 +56,7 @@ def _low(panel: Surface, survey: Survey, area: Area, inside: Mask, laying: Layin
     t0 = minimum_overbuild_mm(laying.risk, area.area_mm2, area.perimeter_mm, laying.hand, laying.shift_mm)
     margin = margin_area_mm2(panel, inside, laying.margin_mm)
     laid = laid_volume_mm3(area.volume_mm3, area.area_mm2, margin, t0, material.contraction)
-    thickest = float(laid_thickness_mm(np.array([area.depth_max_mm]), t0, material.contraction)[0])
+    thickest = laid_thickness_mm(area.depth_max_mm, t0, material)
     too_deep = inside & (survey.steady.depth_mm > material.greatest_depth_mm)
     advice = depth_advice(area.depth_max_mm, material, laying.new_metal_mm)
     return AreaWork(

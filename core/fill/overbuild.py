@@ -133,21 +133,6 @@ def minimum_overbuild_mm(risk: float, area_mm2: float, perimeter_mm: float, hand
     return field_thickness(risk, area_mm2, perimeter_mm, hand, shift_mm) + hand.clean_up_mm
 
 
-def laid_thickness_mm(depth_mm: Floats, t0_mm: float, contraction: float) -> Floats:
-    """Thickness to lay at each point, mm (n,): depth + t0 + c/(1-c) depth, with the contraction c as a share.
-
-    Depth is positive where the panel is low. Linear below 0 as well, so that noise averages out and the
-    thickness adds up to `laid_volume_mm3`. nan stays nan. Raises InputError for a contraction outside 0 to 1.
-
-    >>> laid_thickness_mm(np.array([0.0, 1.96]), 1.0, 0.02)
-    array([1., 3.])
-    >>> laid_thickness_mm(np.array([]), 1.0, 0.02)
-    array([], dtype=float64)
-    """
-    thickness: Floats = np.asarray(depth_mm, dtype=np.float64) * (1 + _extra(contraction)) + t0_mm
-    return thickness
-
-
 def laid_volume_mm3(
     fill_mm3: float, area_mm2: float, margin_area_mm2: float, t0_mm: float, contraction: float
 ) -> float:

@@ -20,7 +20,6 @@ from core.fill.overbuild import (
     Hand,
     chance_of_low_spot,
     field_thickness,
-    laid_thickness_mm,
     laid_volume_mm3,
     minimum_overbuild_mm,
     risk_each_for_job,
@@ -281,21 +280,13 @@ def test_thickness_is_the_least_that_keeps_the_risk(
 
 # --- Laying and the job ----------------------------------------------------------------------------------------
 
-def test_contraction_is_counted_once() -> None:
-    # Closed form: what is laid to reach a depth shrinks back to that depth, and the overbuild stays on top.
-    depth = np.array([0.0, 0.5, 3.0])
-    laid = laid_thickness_mm(depth, 0.7, 0.03)
-    assert (laid - 0.7) * (1 - 0.03) == pytest.approx(depth, abs=1e-15)
-    assert laid_thickness_mm(depth, 0.7, 0.0) == pytest.approx(depth + 0.7)
-
-
 def test_laid_volume_of_a_cone_shaped_low() -> None:
     # Closed form: a cone of radius 30, depth 2 holds A h / 3; thickness added up over rings (midpoint rule) and half
     # the overbuild over the margin's ring give the same volume.
     radius, deep, margin, t0, c = 30.0, 2.0, 12.7, 0.8, 0.02
     area, ring = math.pi * radius**2, math.pi * ((radius + margin) ** 2 - radius**2)
     r = (np.arange(20_000) + 0.5) * radius / 20_000
-    thickness = laid_thickness_mm(deep * (1 - r / radius), t0, c)
+    thickness = deep * (1 - r / radius) / (1 - c) + t0
     summed = float(np.sum(thickness * 2 * math.pi * r) * radius / 20_000) + 0.5 * t0 * ring
     assert laid_volume_mm3(area * deep / 3, area, ring, t0, c) == pytest.approx(summed, rel=1e-8)
 
@@ -339,8 +330,6 @@ def test_bad_settings_are_refused() -> None:
 
 def test_bad_quantities_are_refused() -> None:
     for contraction in (-0.01, 1.0, math.nan):
-        with pytest.raises(InputError, match="contraction came as"):
-            laid_thickness_mm(np.zeros(3), 1.0, contraction)
         with pytest.raises(InputError, match="contraction came as"):
             laid_volume_mm3(1.0, 1.0, 1.0, 1.0, contraction)
     with pytest.raises(InputError, match="margin came as -1;"):
