@@ -1,0 +1,133 @@
+"""A plan asked for and answered through a folder of arrays, so that it can be made in a process of its own.
+
+The asking side needs numpy only. What it leaves in the folder:
+
+- request.json: ``panel`` and ``target``: lists of mesh names; ``settings`` by name; ``material``; ``materials``
+  (a path or null); ``work_area`` (true where it is given).
+- NAME.npz, one a mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4) into the
+  common frame, ``mm_per_unit`` of that frame; for a panel mesh ``work_area`` (k,) where it is given.
+
+What it finds there afterwards:
+
+- plan.json as `plan_record` has it.
+- answer.npz: for each vertex of the panel's meshes, one after the other, ``depth_mm`` (nan where not judged),
+  ``steady_mm`` and ``area`` (0, or the place in plan.json's areas from 1); ``fill_vertices``, ``fill_triangles``,
+  ``fill_area``; ``contour_points``, ``contour_starts``, ``contour_mm``, ``contour_closed``. Points are in the common
+  frame, in the panel's unit.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .bench.materials import pick
+from .fill.fill_mesh import fill_mesh
+from .paper.contours import contours
+from .paper.legend import legend
+from .paper.plan_record import Source, plan_record
+from .paper.whole import write_whole
+from .plan import Plan, make_plan
+from .progress import Progress
+from .settings import Settings
+from .surface.surface import Floats, Ints, Mask, Surface, checked
+
+REQUEST, RECORD, ANSWER = "request.json", "plan.json", "answer.npz"
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Meshes joined in one frame, in mm; ``work_area`` (k,) or None; ``mm_per_unit`` of the frame that they came in."""
+
+    surface: Surface
+    work_area: Mask | None
+    mm_per_unit: float
+
+
+def answer(folder: Path, progress: Progress) -> None:
+    """Make the plan that ``folder`` asks for and leave it there, whole or not at all."""
+    request = json.loads((folder / REQUEST).read_text(encoding="utf-8"))
+    panel = placed(folder, request["panel"], "panel", bool(request.get("work_area")))
+    target = placed(folder, request["target"], "target", False)
+    materials = request.get("materials")
+    settings = Settings().changed(request["settings"])
+    material = pick(request["material"], None if materials is None else Path(materials))
+    plan = make_plan(panel.surface, target.surface, settings, material, panel.work_area, progress)
+    record = plan_record(plan, _source(request["panel"], panel), _source(request["target"], target))
+    write_whole(folder, {RECORD: json.dumps(record), ANSWER: _packed(_arrays(plan, panel.mm_per_unit))})
+
+
+def placed(folder: Path, names: list[str], role: str, with_work_area: bool) -> Placed:
+    """The meshes ``names`` of ``folder`` joined and brought into the common frame in mm; windings follow a mirror."""
+    vertices, triangles, marks, count, scale = [], [], [], 0, 1.0
+    for name in names:
+        with np.load(folder / f"{name}.npz") as mesh:
+            matrix, scale = mesh["matrix"].astype(np.float64), float(mesh["mm_per_unit"])
+            own = mesh["vertices"].astype(np.float64)
+            vertices.append((own @ matrix[:3, :3].T + matrix[:3, 3]) * scale)
+            mirrored = np.linalg.det(matrix[:3, :3]) < 0
+            rows = mesh["triangles"].astype(np.int64) + count
+            triangles.append(rows[:, ::-1] if mirrored else rows)
+            if with_work_area:
+                marks.append(mesh["work_area"].astype(bool))
+            count += len(own)
+    joined = checked(np.concatenate(vertices), np.concatenate(triangles), role)
+    return Placed(joined, np.concatenate(marks) if with_work_area else None, scale)
+
+
+def _source(names: list[str], mesh: Placed) -> Source:
+    return Source(", ".join(names), "", f"{mesh.mm_per_unit:g} mm", "")
+
+
+def _arrays(plan: Plan, mm_per_unit: float) -> dict[str, NDArray[np.generic]]:
+    found, panel = plan.survey, plan.panel.surface
+    row = panel.row_of_input
+    assert row is not None  # mend keeps it
+    judged = found.planned & found.depth.judged
+    levels = legend(plan.settings.true_mm, plan.material.greatest_depth_mm).edges_mm
+    lines = contours(panel, found.steady.depth_mm, judged, levels)
+    vertices, triangles, area = _fill(plan)
+    points = [line.points for line in lines]
+    return {
+        "depth_mm": _came(np.where(judged, found.depth.depth_mm, np.nan), row, np.nan).astype(np.float32),
+        "steady_mm": _came(np.where(judged, found.steady.depth_mm, np.nan), row, np.nan).astype(np.float32),
+        "area": _came(found.areas.label.astype(np.float64), row, 0.0).astype(np.int32),
+        "fill_vertices": (vertices + panel.origin) / mm_per_unit,
+        "fill_triangles": triangles,
+        "fill_area": area,
+        "contour_points": (np.concatenate(points) + panel.origin) / mm_per_unit if points else np.empty((0, 3)),
+        "contour_starts": np.cumsum([0] + [len(p) for p in points]),
+        "contour_mm": np.array([line.level_mm for line in lines]),
+        "contour_closed": np.array([line.closed for line in lines], dtype=bool),
+    }
+
+
+def _came(values: Floats, row: Ints, missing: float) -> Floats:
+    """Values of the panel's vertices for the vertices that came; ``missing`` for those that were dropped."""
+    return np.where(row >= 0, values[row], missing)
+
+
+def _fill(plan: Plan) -> tuple[Floats, Ints, Ints]:
+    """All lows' shells as one mesh, and for each triangle the place of its area, from 1."""
+    found = plan.survey
+    summed = found.areas.hemmed[found.sheets.parent]
+    vertices, triangles, areas, count = [np.empty((0, 3))], [np.empty((0, 3), dtype=np.int64)], [], 0
+    for place, area in enumerate(found.areas.found, start=1):
+        if area.kind == "low":
+            shell = fill_mesh(found.sheets, summed == place)
+            vertices.append(shell.vertices)
+            triangles.append(shell.triangles + count)
+            areas += [np.full(len(shell.triangles), place)]
+            count += len(shell.vertices)
+    return np.concatenate(vertices), np.concatenate(triangles), np.concatenate(areas or [np.empty(0, dtype=np.int64)])
+
+
+def _packed(arrays: dict[str, NDArray[np.generic]]) -> bytes:
+    buffer = io.BytesIO()
+    np.savez(buffer, **arrays)
+    return buffer.getvalue()

@@ -1,0 +1,53 @@
+"""Contour lines of depth on the panel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..surface.surface import Floats, Ints, Mask, Surface
+
+
+@dataclass(frozen=True)
+class Contour:
+    """One line of equal depth: ``level_mm``, its ``points`` (k, 3) mm in order, and whether it closes on itself."""
+
+    level_mm: float
+    points: Floats
+    closed: bool
+
+
+def contours(panel: Surface, depth_mm: Floats, judged: Mask, levels_mm: Floats) -> tuple[Contour, ...]:
+    """The lines on ``panel`` where ``depth_mm`` (n,) passes each of ``levels_mm`` (k,), over judged triangles only.
+
+    Source of the segments: libigl's isolines.
+    """
+    import igl
+
+    kept = panel.triangles[judged[panel.triangles].all(axis=1)]
+    levels = np.asarray(levels_mm, dtype=np.float64)
+    if not len(kept) or not len(levels):
+        return ()
+    points, ends, which = igl.isolines(panel.vertices, kept, np.where(judged, depth_mm, 0.0), levels)
+    return tuple(line for k, level in enumerate(levels) for line in _lines(points, ends[which == k], float(level)))
+
+
+def _lines(points: Floats, ends: Ints, level_mm: float) -> list[Contour]:
+    """The segments (s, 2), each running on where another ends, as lines."""
+    following = np.full(len(points), -1)
+    following[ends[:, 0]] = ends[:, 1]
+    ahead: list[int] = following.tolist()
+    begun = np.setdiff1d(ends[:, 0], ends[:, 1]).tolist()
+    lines = []
+    for start in (*begun, *ends[:, 0].tolist()):  # open lines from their beginnings, then whatever is left: rings
+        row, step = [start], ahead[start]
+        if step < 0:
+            continue
+        ahead[start] = -1
+        while step >= 0:
+            row.append(step)
+            ahead[step], step = -1, ahead[step]
+        closed = row[0] == row[-1]
+        lines.append(Contour(level_mm, points[row[:-1] if closed else row], closed))
+    return lines
