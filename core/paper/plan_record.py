@@ -61,6 +61,8 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
             "name": plan.material.name,
             "title": plan.material.title,
             "density_g_cm3": plan.material.density_g_cm3,
+            "pass_mm": plan.material.pass_mm,
+            "greatest_depth_mm": plan.material.greatest_depth_mm,
             "finished_mass_g": q.finished_mass_g,
             "laid_mass_g": q.laid_mass_g,
             "filings_g": q.filings_g,

@@ -29,8 +29,8 @@ ORDER = (
     ("warn",),
     ("plan",),
     ("paper",),
-    ("command_plan",),
-    ("__main__",),
+    ("command_plan", "exchange"),
+    ("__main__", "child"),
 )
 RANK = {room: rank for rank, rooms in enumerate(ORDER) for room in rooms}
 

@@ -1,0 +1,123 @@
+"""A plan's answer put into the scene: attributes beside the geometry, or a map object of its own where that can't be."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+
+from . import ids
+from .scene_meshes import MeshArrays
+
+
+def put(context: bpy.types.Context, record: dict[str, Any], answer: Path, panel: tuple[MeshArrays, ...]) -> str:
+    """Keep ``record`` on the scene, write depth, area and colour onto the panel; one sentence that says what was done."""
+    with np.load(answer) as arrays:
+        found = {name: arrays[name] for name in arrays.files}
+    carriers = []
+    start = 0
+    for mesh in panel:
+        part = slice(start, start + len(mesh.vertices))
+        start = part.stop
+        obj = bpy.data.objects.get(mesh.name)
+        carrier = obj if obj is not None and _can_carry(obj, mesh) else _map_object(context, mesh)
+        _write(carrier.data, found["depth_mm"][part], found["area"][part], record)
+        carriers.append(carrier)
+    _keep(context.scene, record, answer, [c.name for c in carriers])
+    areas = len(record["areas"])
+    return f"Planned: {areas} area{'' if areas == 1 else 's'} to work on"
+
+
+def _can_carry(obj: bpy.types.Object, mesh: MeshArrays) -> bool:
+    """Whether the object's own mesh may hold the attributes: its own, alone, and with the vertices that were judged."""
+    data = obj.data
+    return (obj.mode == "OBJECT" and data.library is None and obj.library is None and data.users == 1
+            and len(data.vertices) == len(mesh.vertices) and mesh.own_count == len(mesh.vertices))
+
+
+def _write(mesh: bpy.types.Mesh, depth: Any, area: Any, record: dict[str, Any]) -> None:
+    from ..core.paper.legend import colours, legend
+
+    settings = record["settings"]
+    key = legend(settings["true_mm"], record["material"]["greatest_depth_mm"])
+    rgba = np.ones((len(depth), 4), dtype=np.float32)
+    rgba[:, :3] = _linear(colours(depth, key) / np.float32(255))
+    _attribute(mesh, ids.DEPTH, "FLOAT").data.foreach_set("value", np.ascontiguousarray(depth, dtype=np.float32))
+    _attribute(mesh, ids.AREA, "INT").data.foreach_set("value", np.ascontiguousarray(area, dtype=np.int32))
+    _attribute(mesh, ids.COLOUR, "FLOAT_COLOR").data.foreach_set("color", rgba.ravel())
+    mesh.update()
+
+
+def _attribute(mesh: bpy.types.Mesh, name: str, kind: str) -> bpy.types.Attribute:
+    old = mesh.attributes.get(name)
+    if old is not None and (old.domain != "POINT" or old.data_type != kind):
+        mesh.attributes.remove(old)
+        old = None
+    return old or mesh.attributes.new(name, kind, "POINT")
+
+
+def _linear(srgb: Any) -> Any:
+    """Display colours as the scene-linear ones that a colour attribute holds (IEC 61966-2-1)."""
+    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
+
+
+def collection(context: bpy.types.Context) -> bpy.types.Collection:
+    """The collection that holds what Fillwright makes."""
+    made = bpy.data.collections.get(ids.COLLECTION) or bpy.data.collections.new(ids.COLLECTION)
+    if made.name not in context.scene.collection.children:
+        context.scene.collection.children.link(made)
+    return made
+
+
+def replace_mesh_object(
+    context: bpy.types.Context, name: str, vertices: Any, triangles: Any, matrix: Any = None
+) -> bpy.types.Object:
+    """A mesh object of ours, made anew in our collection under ``name``."""
+    mesh = mesh_from(name, vertices, triangles)
+    obj = bpy.data.objects.get(name)
+    if obj is None or not obj.get("fillwright_result"):
+        obj = bpy.data.objects.new(name, mesh)
+        obj["fillwright_result"] = True
+        collection(context).objects.link(obj)
+    else:
+        old, obj.data = obj.data, mesh
+        if old.users == 0:
+            bpy.data.meshes.remove(old)
+    if matrix is not None:
+        obj.matrix_world = [list(map(float, row)) for row in matrix]
+    return obj
+
+
+def mesh_from(name: str, vertices: Any, triangles: Any) -> bpy.types.Mesh:
+    """A Blender mesh from arrays (k, 3) and (m, 3)."""
+    mesh = bpy.data.meshes.new(name)
+    count = len(triangles)
+    mesh.vertices.add(len(vertices))
+    mesh.vertices.foreach_set("co", np.ascontiguousarray(vertices, dtype=np.float32).ravel())
+    mesh.loops.add(3 * count)
+    mesh.loops.foreach_set("vertex_index", np.ascontiguousarray(triangles, dtype=np.int32).ravel())
+    mesh.polygons.add(count)
+    mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
+    mesh.update()
+    mesh.validate()
+    return mesh
+
+
+def _map_object(context: bpy.types.Context, mesh: MeshArrays) -> bpy.types.Object:
+    return replace_mesh_object(context, f"{ids.MAP} {mesh.name}", mesh.vertices, mesh.triangles, mesh.matrix)
+
+
+def _keep(scene: bpy.types.Scene, record: dict[str, Any], answer: Path, carriers: list[str]) -> None:
+    own = scene.fillwright
+    own.record = json.dumps({**record, "carriers": carriers})
+    own.out_of_date = False
+    own.areas.clear()
+    for area in record["areas"]:
+        item = own.areas.add()
+        item.name = f"{area['kind'].capitalize()} {area['number']}"
+        for field in ("kind", "depth_max_mm", "area_mm2", "volume_mm3", "volume_u95_mm3", "minimum_overbuild_mm",
+                      "passes", "deepest_point_mm"):
+            setattr(item, field, area[field])

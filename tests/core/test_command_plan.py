@@ -1,0 +1,320 @@
+"""The main job end to end on the tailgate sample, through the command line, its files read back by others.
+
+Sources: sample_meshes/tailgate_expected.json (exact volumes of the damage, worked out beside the script that makes
+it); trimesh, pyvista (VTK's readers), csv and hashlib as other readers of the same files; DESIGN's formulas.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+import math
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import pyvista
+import trimesh
+
+from core.bench.materials import load
+from core.paper.legend import legend
+from core.settings import Settings
+from tests.core.command_line import plan, run
+
+ROOT = Path(__file__).parents[2]
+SAMPLES = ROOT / "sample_meshes"
+SCAN, SHAPE = SAMPLES / "tailgate_scan.ply", SAMPLES / "tailgate_shape.stl"
+EXPECTED = json.loads((SAMPLES / "tailgate_expected.json").read_text(encoding="utf-8"))
+FILES = ("plan.json", "panel-map.ply", "fill.stl", "areas.csv", "legend.svg")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("sample")
+    plan(SCAN, SHAPE, out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def record(folder: Path) -> dict[str, Any]:
+    return json.loads((folder / "plan.json").read_text(encoding="utf-8"), parse_constant=pytest.fail)
+
+
+# What the record must hold. A number is finite; "size" is a number not below 0.
+CONDITION = {
+    "pieces": "count", "rims": list, "holes": list, "degenerate": "count", "duplicates": "count",
+    "non_manifold_edges": "count", "windings_mended": "count", "specks": "count", "notes": list, "turned": list,
+}
+MESH = {
+    "file": str, "sha256": str, "unit": str, "vertices": "count", "triangles": "count", "area_mm2": "size",
+    "condition": CONDITION,
+}
+RECORD: dict[str, Any] = {
+    "format": str, "version": "count", "settings": dict, "panel": MESH, "target": MESH,
+    "points": {
+        "judged": "count", "not_judged": {"past_edge": "count", "too_far": "count", "faces_away": "count"},
+    },
+    "judged_share": "size",
+    "area_mm2": {"low": "size", "high": "size", "true": "size", "not_judged": "size"},
+    "depth_mm": {"max": "size", "p95": "size", "rms": "size", "high_max": "size"},
+    "noise": {"sigma_mm": "size", "correlation_mm": "size", "source": str},
+    "enclosed": {"fill_mm3": "size", "cut_mm3": "size"},
+    "fill_volume_mm3": "size", "fill_volume_u95_mm3": "size", "cut_volume_mm3": "size",
+    "cut_volume_u95_mm3": "size",
+    "overbuild": {"minimum_mm": "size", "risk_each": "size", "risk_job": "size", "laid_volume_mm3": "size"},
+    "material": {
+        "name": str, "density_g_cm3": "size", "finished_mass_g": "size", "laid_mass_g": "size", "packs": "count",
+        "pack_word": str,
+    },
+    "areas": list, "cautions": list, "warnings": list,
+}
+AREA: dict[str, Any] = {
+    "number": "count", "kind": str, "area_mm2": "size", "perimeter_mm": "size", "volume_mm3": "size",
+    "volume_u95_mm3": "size", "depth_max_mm": "size", "deepest_point_mm": list, "minimum_overbuild_mm": "size",
+    "laid_volume_mm3": "size", "passes": "count", "reaches_rim": bool, "too_deep_area_mm2": "size",
+}
+
+
+def check(found: Any, wanted: Any, where: str) -> None:
+    if isinstance(wanted, dict):
+        assert set(wanted) <= set(found), where
+        for key, kind in wanted.items():
+            check(found[key], kind, f"{where}.{key}")
+    elif wanted == "count":
+        assert type(found) is int, where
+        assert found >= 0, where
+    elif wanted == "size":
+        assert type(found) in (int, float), where
+        assert math.isfinite(found), where
+        assert found >= 0, where
+    else:
+        assert type(found) is wanted, where
+
+
+def test_plan_json_has_every_key_with_its_kind(record: dict[str, Any]) -> None:
+    check(record, RECORD, "plan")
+    for area in record["areas"]:
+        check(area, AREA, "area")
+        assert [type(v) for v in area["deepest_point_mm"]] == [float] * 3
+        assert area["kind"] in ("low", "high")
+    assert (record["format"], record["version"]) == ("fillwright.plan", 1)
+    assert record["settings"] == Settings().as_dict()
+    assert all(type(text) is str and text for text in record["cautions"] + record["warnings"])
+
+
+def test_plan_json_names_the_files_that_came(record: dict[str, Any]) -> None:
+    for key, path in (("panel", SCAN), ("target", SHAPE)):
+        mesh, wanted = record[key], EXPECTED["files"][path.name]
+        read_back = trimesh.load(path)
+        assert mesh["file"] == path.name
+        assert mesh["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+        assert mesh["unit"] == "mm"
+        assert (mesh["vertices"], mesh["triangles"]) == (wanted["vertices"], wanted["triangles"])
+        assert mesh["area_mm2"] == pytest.approx(read_back.area, rel=1e-6)
+
+
+def test_the_parts_of_the_plan_add_up(record: dict[str, Any]) -> None:
+    """Identities of DESIGN section 2; masses are volume times density."""
+    points, material, built = record["points"], record["material"], record["overbuild"]
+    assert points["judged"] + sum(points["not_judged"].values()) == record["panel"]["vertices"]
+    assert sum(record["area_mm2"].values()) == pytest.approx(record["panel"]["area_mm2"], rel=1e-9)
+    lows = [area for area in record["areas"] if area["kind"] == "low"]
+    highs = [area for area in record["areas"] if area["kind"] == "high"]
+    for group in (lows, highs):
+        assert [area["number"] for area in group] == list(range(1, len(group) + 1))
+        assert [area["volume_mm3"] for area in group] == sorted((a["volume_mm3"] for a in group), reverse=True)
+    for kind, group in (("fill", lows), ("cut", highs)):
+        each = np.array([area["volume_u95_mm3"] for area in group])
+        assert record[f"{kind}_volume_mm3"] == pytest.approx(sum(area["volume_mm3"] for area in group))
+        # Uncertainties that share a part lie between wholly apart and wholly alike (GUM, JCGM 100 5.2).
+        root, whole = math.sqrt(each @ each), float(each.sum())
+        assert root * (1 - 1e-9) <= record[f"{kind}_volume_u95_mm3"] <= whole * (1 + 1e-9)
+    assert built["minimum_mm"] == max(area["minimum_overbuild_mm"] for area in lows)
+    assert built["risk_job"] == pytest.approx(1 - (1 - built["risk_each"]) ** len(lows))
+    assert built["laid_volume_mm3"] == pytest.approx(sum(area["laid_volume_mm3"] for area in lows))
+    density = material["density_g_cm3"]
+    assert material["finished_mass_g"] == pytest.approx(record["fill_volume_mm3"] / 1000 * density)
+    assert material["laid_mass_g"] == pytest.approx(built["laid_volume_mm3"] / 1000 * density)
+    solder = load()["tin-lead-30-70"]
+    assert material["packs"] == math.ceil(material["laid_mass_g"] * (1 + solder.waste_share) / solder.pack_g)
+
+
+def test_what_is_laid_follows_from_fill_overbuild_and_margin(record: dict[str, Any]) -> None:
+    """DESIGN 2: fill + c/(1-c) fill + t0 area + t0 margin / 2; passes over the greatest thickness."""
+    solder = load()["tin-lead-30-70"]
+    c = solder.contraction
+    for area in record["areas"]:
+        if area["kind"] == "high":
+            assert (area["minimum_overbuild_mm"], area["laid_volume_mm3"], area["passes"]) == (0, 0, 0)
+            continue
+        t0, fill = area["minimum_overbuild_mm"], area["volume_mm3"]
+        laid = fill / (1 - c) + t0 * (area["area_mm2"] + area["margin_area_mm2"] / 2)
+        assert area["laid_volume_mm3"] == pytest.approx(laid)
+        assert area["passes"] == math.ceil((area["depth_max_mm"] / (1 - c) + t0) / solder.pass_mm)
+
+
+def areas_found(record: dict[str, Any], wanted: dict[str, Any]) -> list[dict[str, Any]]:
+    """The plan's areas of that kind whose deepest point is within the damage's own ellipse."""
+    centre, half = np.array(wanted["plan"]["centre_mm"]), max(wanted["plan"]["half_axes_mm"])
+    return [
+        area for area in record["areas"] if area["kind"] == wanted["kind"]
+        and np.hypot(*(np.array(area["deepest_point_mm"])[:2] - centre)) < half
+    ]
+
+
+def test_the_known_damage_is_found_and_nothing_else(record: dict[str, Any], tmp_path: Path) -> None:
+    """tailgate_expected.json. Volumes with the drawn noise in them, so that what is left is the plan's own error:
+    within the stated 95 % for noise alone (line-up uncertainty 0; the sample is lined up exactly)."""
+    lined_up = plan(SCAN, SHAPE, tmp_path, "--line-up-uncertainty-mm", 0)
+    for found in (record, lined_up):
+        assert len(found["areas"]) == len(EXPECTED["areas"]) == 4
+    for wanted in EXPECTED["areas"]:
+        volume = wanted["volume_mm3"] + wanted["noise_volume_mm3"]
+        for found in (record, lined_up):
+            (area,) = areas_found(found, wanted)
+            assert abs(area["volume_mm3"] - volume) < area["volume_u95_mm3"], wanted["name"]
+            # Steady depth of noisy metal: 2 sigma of the scan's noise, 0.05 mm.
+            assert area["depth_max_mm"] == pytest.approx(wanted["depth_max_mm"], abs=0.1)
+            assert area["reaches_rim"] is wanted["reaches_rim"]
+            assert wanted["area_off_true_mm2"] < area["area_mm2"]
+        (area,) = areas_found(record, wanted)
+        assert area["area_mm2"] < wanted["area_mm2"]  # it stops at the noise's edge, within where damage fades out
+        (area,) = areas_found(lined_up, wanted)
+        # Small enough to be of use: the deep low to 3 %, the shallow ones to a quarter of their volume at most.
+        assert area["volume_u95_mm3"] < max(0.03 * volume, 200.0), wanted["name"]
+
+
+def test_solder_too_deep_is_said_and_measured(record: dict[str, Any]) -> None:
+    """Cosine dent of 4.5 mm over 60 mm: deeper than 3.2 mm within r = 60 (2/pi) acos(sqrt(3.2/4.5)) (calculus)."""
+    (warning,) = record["warnings"]
+    assert re.match(r"Low 1: 4\.\d+ mm deep; Tin-lead 30/70 .* no deeper than 3\.2 mm: bring the metal up first", warning)
+    radius = 60 * 2 / np.pi * np.arccos(np.sqrt(3.2 / 4.5))
+    assert record["areas"][0]["too_deep_area_mm2"] == pytest.approx(np.pi * radius**2, rel=0.03)
+    assert [area["too_deep_area_mm2"] for area in record["areas"][1:]] == [0, 0, 0]
+
+
+def map_of(folder: Path) -> tuple[trimesh.Trimesh, np.ndarray]:
+    mesh = trimesh.load(folder / "panel-map.ply", process=False)
+    return mesh, mesh.metadata["_ply_raw"]["vertex"]["data"]
+
+
+def test_the_panel_map_is_read_back_by_trimesh_and_vtk(folder: Path, record: dict[str, Any]) -> None:
+    mesh, data = map_of(folder)
+    vtk = pyvista.read(folder / "panel-map.ply")
+    assert len(mesh.vertices) == vtk.n_points == record["panel"]["vertices"]
+    assert len(mesh.faces) == vtk.n_cells == record["panel"]["triangles"]
+    assert np.allclose(vtk.points, mesh.vertices, atol=1e-4)
+    # The panel is where it was: the same points, in another order, in the single precision of the file.
+    came = trimesh.load(SCAN, process=False).vertices
+    here, there = (np.round(v[np.lexsort(np.round(v, 3).T)], 3) for v in (mesh.vertices, came))
+    assert np.allclose(here, there, atol=2e-3)
+
+    depth, label = np.asarray(data["depth_mm"]).ravel(), np.asarray(data["area"]).ravel()
+    assert int(np.isfinite(depth).sum()) == record["points"]["judged"]
+    assert set(label) == set(range(len(record["areas"]) + 1))
+    share = np.bincount(mesh.faces.ravel(), np.repeat(mesh.area_faces / 3, 3), minlength=len(mesh.vertices))
+    assert np.bincount(label, share)[1:] == pytest.approx([a["area_mm2"] for a in record["areas"]], rel=1e-4)
+    assert float(np.sqrt(np.mean(depth**2))) == pytest.approx(record["depth_mm"]["rms"], rel=1e-5)
+    for place, area in enumerate(record["areas"], start=1):
+        mean = float((depth * share)[label == place].sum() / share[label == place].sum())
+        assert np.sign(mean) == (1 if area["kind"] == "low" else -1)
+
+
+def test_the_panel_map_has_the_legends_colours(folder: Path) -> None:
+    mesh, data = map_of(folder)
+    depth = np.asarray(data["depth_mm"], dtype=np.float64).ravel()
+    colour = pyvista.read(folder / "panel-map.ply")["RGBA"]
+    assert (colour == mesh.visual.vertex_colors).all()
+    assert (colour[:, 3] == 255).all()
+    steps = legend(0.25, 3.2).steps[:-1]
+    edges = np.array([step.low_mm for step in steps[1:]])
+    clear = np.abs(depth[:, None] - edges).min(axis=1) > 1e-6  # single precision may not tell an edge's side
+    row = np.array([sum(d > edge for edge in edges) for d in depth[clear]])
+    assert (np.array([step.colour for step in steps])[row] == colour[clear, :3]).all()
+    assert len(np.unique(row)) >= 8  # the sample shows most of the legend
+
+
+def test_the_fill_is_one_closed_shell_a_low(folder: Path, record: dict[str, Any]) -> None:
+    shells = trimesh.load(folder / "fill.stl").split(only_watertight=False)
+    lows = [area for area in record["areas"] if area["kind"] == "low"]
+    assert len(shells) == len(lows)
+    assert all(shell.is_watertight and shell.is_winding_consistent for shell in shells)
+    volumes = sorted((shell.volume for shell in shells), reverse=True)
+    assert volumes == pytest.approx([area["volume_mm3"] for area in lows], rel=1e-5)
+    whole = pyvista.read(folder / "fill.stl").clean()
+    assert whole.n_open_edges == 0
+    assert whole.volume == pytest.approx(record["fill_volume_mm3"], rel=1e-5)
+
+
+def test_areas_csv_says_what_plan_json_says(folder: Path, record: dict[str, Any]) -> None:
+    with (folder / "areas.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == len(record["areas"])
+    for row, area in zip(rows, record["areas"], strict=True):
+        assert set(AREA) <= set(row)
+        for key, value in area.items():
+            if key == "deepest_point_mm":
+                assert [float(v) for v in row[key].split()] == pytest.approx(value, abs=6e-4)
+            else:
+                assert row[key] == str(value)
+
+
+def test_two_runs_leave_the_same_bytes(folder: Path, tmp_path: Path) -> None:
+    plan(SCAN, SHAPE, tmp_path)
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(FILES)
+    for name in FILES:
+        assert (tmp_path / name).read_bytes() == (folder / name).read_bytes(), name
+
+
+def test_as_a_program_of_its_own_from_a_shell(folder: Path, tmp_path: Path) -> None:
+    """python -W error: no warning of any library reaches the user either."""
+    words = ("plan", os.path.relpath(SCAN, ROOT), os.path.relpath(SHAPE, ROOT), "--out", tmp_path / "new" / "out")
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "core", *map(str, words)], cwd=ROOT, capture_output=True, check=False
+    )
+    assert done.returncode == 0, done.stderr.decode()
+    assert (tmp_path / "new" / "out" / "plan.json").read_bytes() == (folder / "plan.json").read_bytes()
+    out = done.stdout.decode()
+    for words_wanted in ("Low 1", "Low 2", "Low 3", "High 1", "cm3", "bring the metal up first", *FILES):
+        assert words_wanted in out
+    bar = done.stderr.decode().split("\r")
+    shares = [int(found[1]) for step in bar if (found := re.search(r"(\d+)%", step))]
+    assert shares == sorted(shares)
+    assert shares[0] == 0
+    assert shares[-1] == 100
+
+
+def test_quiet_prints_nothing_and_the_bar_is_kept_out_of_the_output(tmp_path: Path) -> None:
+    ran = run("plan", SCAN, SHAPE, "--out", tmp_path)
+    assert ran.status == 0
+    assert ran.err.endswith("\n")
+    assert "%" in ran.err
+    assert "\r" not in ran.out
+    quiet = run("plan", SCAN, SHAPE, "--out", tmp_path / "two", "--quiet")
+    assert (quiet.status, quiet.out, quiet.err) == (0, "", "")
+
+
+def test_help_is_there_for_every_setting_and_needs_no_files() -> None:
+    ran = run("plan", "--help")
+    assert (ran.status, ran.err) == (0, "")
+    for option in (
+        "--panel-unit", "--target-unit", "--out", "--work-area", "--finish-mm", "--material", "--materials", "--risk",
+        "--true-mm", "--reach-mm", "--lay-sigma-mm", "--lay-correlation-mm", "--surfacer-mm",
+        "--line-up-uncertainty-mm", "--scan-error-mm", "--scan-error-length-mm", "--settings", "--quiet",
+    ):
+        assert re.search(rf"^  {option} ?[A-Z]*( |$)", ran.out, re.MULTILINE), option
+    assert all(name in " ".join(ran.out.split()) for name in load())
+    # A default that the help names is the default.
+    flat = " ".join(ran.out.split())
+    for name, value in Settings().as_dict().items():
+        option = "--" + name.replace("_", "-")
+        if isinstance(value, float) and f" {option} " in flat:
+            told = re.search(rf" {option} [A-Z]+ [^(]*\(([0-9.]+)", flat.split("options:")[1])
+            assert told, option
+            assert float(told[1]) == value, option
