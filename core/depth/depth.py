@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Mask, Surface
+from ..surface.surface import Floats, Ints, Mask, Surface
 from .feet import find_feet
 from .sides import sides
 
@@ -31,13 +31,15 @@ class Depth:
     """Depth of each of n points.
 
     ``depth_mm`` (n,): positive below the target (to be filled), negative proud of it, nan where not judged;
-    ``reason`` (n,) of `Reason`; ``feet`` (n, 3) mm and ``foot_normals`` (n, 3), nan where not judged.
+    ``reason`` (n,) of `Reason`; ``feet`` (n, 3) mm and ``foot_normals`` (n, 3), nan where not judged, -1 for the
+    ``triangle`` (n,) of the target there.
     """
 
     depth_mm: Floats
     reason: NDArray[np.int8]
     feet: Floats
     foot_normals: Floats
+    triangle: Ints
 
     @property
     def judged(self) -> Mask:
@@ -74,7 +76,9 @@ def measure_depth(
     foot_normals[kept] = side.normal[~past]
     feet[kept] = found.points[kept] - finish_mm * foot_normals[kept]
     depth[kept] = -side.above[~past] * distance[~past] - finish_mm
-    return Depth(depth, reason, feet, foot_normals)
+    triangle = np.full(len(points), -1)
+    triangle[kept] = found.triangle[kept]
+    return Depth(depth, reason, feet, foot_normals, triangle)
 
 
 def _blank(*shape: int) -> Floats:

@@ -54,6 +54,7 @@ class _Points:
                 np.concatenate([self.depth.reason, depth.reason]),
                 np.concatenate([self.depth.feet, depth.feet]),
                 np.concatenate([self.depth.foot_normals, depth.foot_normals]),
+                np.concatenate([self.depth.triangle, depth.triangle]),
             ),
         )
 
@@ -74,7 +75,9 @@ def between(panel: Surface, depth: Depth, judge: Judge) -> Sheets:
         new = judge(middle, normals)
         row = np.where(new.judged, len(points.panel) + np.cumsum(new.judged) - 1, -1)
         kept = new.judged
-        halves = Depth(new.depth_mm[kept], new.reason[kept], new.feet[kept], new.foot_normals[kept])
+        halves = Depth(
+            new.depth_mm[kept], new.reason[kept], new.feet[kept], new.foot_normals[kept], new.triangle[kept]
+        )
         points = points.with_more(middle[kept], normals[kept], halves)
         triangles, parent = _divided(triangles, parent, np.where(edge >= 0, row[edge], -1))
     return Sheets(points.panel, points.depth.feet, points.depth.depth_mm, triangles, parent)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
+from ..surface.weights import barycentric
 
 # A face turned back by more than 120 degrees (a hem) does not belong to this side of the sheet.
 _TURNED_BACK = -0.5
@@ -50,7 +51,7 @@ def sides(points: Floats, feet: Floats, triangle: Ints, target: Surface) -> Side
 def _at_edges(feet: Floats, triangle: Ints, target: Surface) -> tuple[Floats, Mask]:
     """Pseudonormal at feet on edges and vertices, and whether the rim is there."""
     corner = target.triangles[triangle]
-    weight = _barycentric(feet, triangle, target)
+    weight = barycentric(feet, triangle, target)
     zero = weight < 1e-9
     at_vertex = zero.sum(axis=1) >= 2
     rows = np.arange(len(feet))
@@ -60,16 +61,6 @@ def _at_edges(feet: Floats, triangle: Ints, target: Surface) -> tuple[Floats, Ma
     normal, is_rim = _pseudonormals(corner[rows, first], corner[rows, second], triangle, target)
     normal[inside] = target.normals[triangle[inside]]
     return normal, is_rim & ~inside
-
-
-def _barycentric(points: Floats, triangle: Ints, target: Surface) -> Floats:
-    """Weights (n, 3) of the triangle's corners that make each point."""
-    a, b, c = (target.vertices[target.triangles[triangle, k]] for k in range(3))
-    u, v, w = b - a, c - a, points - a
-    uu, uv, vv, wu, wv = dot(u, u), dot(u, v), dot(v, v), dot(w, u), dot(w, v)
-    scale = np.maximum(uu * vv - uv * uv, 1e-300)
-    second, third = (vv * wu - uv * wv) / scale, (uu * wv - uv * wu) / scale
-    return np.stack([1 - second - third, second, third], axis=1)
 
 
 def _pseudonormals(start: Ints, end: Ints, triangle: Ints, target: Surface) -> tuple[Floats, Mask]:

@@ -8,6 +8,7 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.sparse.csgraph import connected_components
 
+from .chains import chains, followers
 from .pieces import Split, parted, pieces
 from .surface import Floats, Ints, Surface, cross, unit
 
@@ -137,18 +138,22 @@ def _free_edges(surface: Surface) -> tuple[Ints, Ints]:
 
 
 def _simple_rings(start: Ints, end: Ints, source: Ints) -> tuple[Ints, Ints, Ints]:
-    """As `_rings`, and a ring that comes by one point twice (two holes that touch) is made two."""
+    """The ring of each edge, the edges in order ring by ring, and where each ring starts in that order.
+
+    A ring that comes by one point twice (two holes that touch) is made two.
+    """
     after = _followers(start, end)
     point = source[start]
     while True:
-        ring, order, first = _rings(after)
+        found = chains(after)
+        ring, order = found.chain, found.order
         place = np.empty(len(order), dtype=np.int64)
         place[order] = np.arange(len(order))
         by_point = np.lexsort((place, point, ring))
         one, two = by_point[:-1], by_point[1:]
         twice = (point[one] == point[two]) & (ring[one] == ring[two])
         if not twice.any():
-            return ring, order, first
+            return ring, order, found.first
         one, two = _apart(one[twice], two[twice], place)
         before = np.empty(len(after), dtype=np.int64)
         before[after] = np.arange(len(after))
@@ -166,41 +171,14 @@ def _apart(one: Ints, two: Ints, place: Ints) -> tuple[Ints, Ints]:
     return one[clear], two[clear]
 
 
-def _rings(after: Ints) -> tuple[Ints, Ints, Ints]:
-    """The ring of each edge, the edges in order ring by ring, and where each ring starts in that order."""
-    count = len(after)
-    graph = sparse.coo_matrix((np.ones(count), (np.arange(count), after)), shape=(count, count))
-    _, ring = connected_components(graph, directed=False)
-    opening = np.unique(ring, return_index=True)[1]
-    # List ranking by pointer jumping: steps from each edge to its ring's opening.
-    steps = np.ones(count, dtype=np.int64)
-    jump = after.copy()
-    steps[opening] = 0
-    jump[opening] = opening
-    for _ in range(int(count).bit_length()):
-        steps += steps[jump]
-        jump = jump[jump]
-    size = np.bincount(ring)
-    place = (size[ring] - steps) % size[ring]
-    order = np.lexsort((place, ring))
-    return ring, order, np.concatenate([[0], np.cumsum(size)[:-1]])
-
-
 def _followers(start: Ints, end: Ints) -> Ints:
     """For each edge the edge that goes on from its end; each edge follows exactly one."""
-    incoming, outgoing = np.argsort(end, kind="stable"), np.argsort(start, kind="stable")
-    here = end[incoming] * np.int64(len(start)) + _count_up(end[incoming])
-    there = start[outgoing] * np.int64(len(start)) + _count_up(start[outgoing])
-    place = np.minimum(np.searchsorted(there, here), len(there) - 1)
-    met = there[place] == here
-    after = np.empty(len(start), dtype=np.int64)
-    after[incoming[met]] = outgoing[place[met]]
-    if not met.all():  # a line that ends: close it within its own connected line
-        ends = incoming[~met]
-        starts = np.setdiff1d(outgoing, outgoing[place[met]])
-        after[ends[np.argsort(_line(start, end)[ends], kind="stable")]] = starts[
-            np.argsort(_line(start, end)[starts], kind="stable")
-        ]
+    after = followers(start, end)
+    ends = np.flatnonzero(after < 0)
+    if len(ends):  # a line that ends: close it within its own connected line
+        starts = np.setdiff1d(np.arange(len(after)), after)
+        line = _line(start, end)
+        after[ends[np.argsort(line[ends], kind="stable")]] = starts[np.argsort(line[starts], kind="stable")]
     return after
 
 
@@ -210,10 +188,3 @@ def _line(start: Ints, end: Ints) -> Ints:
     graph = sparse.coo_matrix((np.ones(len(start)), (start, end)), shape=(n, n))
     label: Ints = connected_components(graph, directed=False)[1][start]
     return label
-
-
-def _count_up(ordered: Ints) -> Ints:
-    """0, 1, 2 ... within each run of equal numbers."""
-    starts = np.flatnonzero(np.concatenate([[True], ordered[1:] != ordered[:-1]]))
-    run: Ints = np.cumsum(np.concatenate([[True], ordered[1:] != ordered[:-1]])) - 1
-    return np.arange(len(ordered)) - starts[run]

@@ -1,0 +1,42 @@
+"""How well a panel is placed: the covariance of its six freedoms, and what that makes uncertain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..surface.surface import Floats, cross
+
+
+@dataclass(frozen=True, eq=False)
+class Placing:
+    """Covariance (6, 6) of a small turn (radians) about ``centre`` (3,) mm and a small shift (mm), in that order.
+
+    A point p of the sheet with normal n moves along its normal by (p x n, n) times the six; the mean of
+    that over an area is what the whole area is wrong by.
+    """
+
+    covariance: Floats
+    centre: Floats
+
+    def at(self, points: Floats, normals: Floats) -> Floats:
+        """Standard uncertainty along the normal at ``points`` (n, 3) mm with unit ``normals`` (n, 3), (n,) mm."""
+        rows = freedoms(points - self.centre, normals)
+        variance = np.einsum("ij,jk,ik->i", rows, self.covariance, rows)
+        uncertainty: Floats = np.sqrt(np.maximum(variance, 0.0))
+        return uncertainty
+
+    def of_volume(self, points: Floats, normals: Floats, areas_mm2: Floats) -> float:
+        """Standard uncertainty of the volume over ``points`` that stand for ``areas_mm2`` (n,), mm3."""
+        lever = areas_mm2 @ freedoms(points - self.centre, normals)
+        return float(np.sqrt(max(float(lever @ self.covariance @ lever), 0.0)))
+
+
+def freedoms(points: Floats, normals: Floats) -> Floats:
+    """Rows (n, 6) of (p x n, n): how far each of the six freedoms moves a point along its normal.
+
+    Source: Chen & Medioni 1991, doi:10.1109/ROBOT.1991.132043; Low 2004, UNC TR04-004.
+    """
+    rows: Floats = np.concatenate([cross(points, normals), normals], axis=1)
+    return rows

@@ -1,0 +1,132 @@
+"""One fit of a panel to a target: point to plane, over the points that it is given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..depth.depth import Depth, measure_depth
+from ..depth.placing import freedoms
+from ..surface.nearest import Tree
+from ..surface.surface import Floats, Ints, Surface, dot, unit
+from ..surface.weights import barycentric
+from .motion import Motion, small
+
+_SETTLED_MM = 1e-5
+_MOST_STEPS = 40
+_LONGEST_MM = 20.0  # one step's at most, so that a freedom that is hardly held can't run off
+_NOISE_MM4 = 1.0  # noise squared times the area over which it agrees, of a usual scan: 0.05 mm over 10 mm is 1.6
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """A finished shape to line up with: its surface, its tree, and how far from it a point still counts."""
+
+    surface: Surface
+    tree: Tree
+    reach_mm: float
+
+    def depth(self, points: Floats, normals: Floats) -> Depth:
+        """Depth of ``points`` (n, 3) mm below the target."""
+        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm)
+
+    def smooth_normals(self, feet: Floats, triangle: Ints) -> Floats:
+        """Normals blended between vertices at ``feet`` (n, 3) in ``triangle`` (n,): facets would hold what is round."""
+        weights = barycentric(feet, triangle, self.surface)
+        return unit(np.einsum("nk,nkj->nj", weights, self.surface.vertex_normals[self.surface.triangles[triangle]]))
+
+
+@dataclass(frozen=True, eq=False)
+class Anchors:
+    """Points (k, 3) mm that should come to ``partners`` (k, 3) mm, each direction with its own ``weight`` (k, 3) in mm2.
+
+    The weight of a square millimetre of sheet is 1; a direction of weight 0 is left free.
+    """
+
+    points: Floats
+    partners: Floats
+    weight: Floats
+
+
+NO_ANCHORS = Anchors(np.empty((0, 3)), np.empty((0, 3)), np.empty((0, 3)))
+
+
+@dataclass(frozen=True, eq=False)
+class Start:
+    """Where a fit begins, and how far the panel may be off there along itself (standard deviation, mm).
+
+    A near-flat panel can slide on its shape with hardly a change of depth: there the start is all that is known.
+    """
+
+    motion: Motion
+    doubt_mm: float = 5.0  # landmarks clicked by hand; common practice, no source
+
+
+def fitted(
+    begin: Motion, points: Floats, normals: Floats, areas_mm2: Floats, target: Target, start: Start,
+    anchors: Anchors = NO_ANCHORS, robust_mm: float | None = None,
+) -> tuple[Motion, bool]:
+    """The motion, from ``begin`` on, that brings the ``points`` (n, 3) mm onto the target, and whether it settled.
+
+    Each step moves the points along the shape's normals at their feet (Chen & Medioni 1991; Low 2004). ``areas_mm2``
+    (n,): what each point stands for. ``robust_mm``: points that stay further off weigh less and less (Tukey's biweight
+    at three times it), for a start among damage; None: all weigh the same.
+    """
+    motion = begin
+    for _ in range(_MOST_STEPS):
+        here, facing = motion.of(points), normals @ motion.rotation.T
+        depth = target.depth(here, facing)
+        used = depth.judged
+        if used.sum() < 6:
+            return motion, False
+        weight = areas_mm2[used] * (1.0 if robust_mm is None else _biweight(depth.depth_mm[used], robust_mm))
+        smooth = target.smooth_normals(depth.feet[used], depth.triangle[used])
+        step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors)
+        motion = step @ motion
+        if moved < _SETTLED_MM:
+            return motion, True
+    return motion, False
+
+
+def _biweight(residual: Floats, scale_mm: float) -> Floats:
+    """Tukey's biweight, cut off at three ``scale_mm``."""
+    inside: Floats = np.clip(1.0 - (residual / (3.0 * scale_mm)) ** 2, 0.0, None)
+    return inside * inside
+
+
+def _step(
+    here: Floats, normals: Floats, depth_mm: Floats, weight: Floats, motion: Motion, start: Start, anchors: Anchors
+) -> tuple[Motion, float]:
+    """The small motion that takes the depths away, by weighted least squares, and its root mean square along the normals."""
+    middle = here.mean(axis=0)
+    span = float(np.sqrt(np.mean(dot(here - middle, here - middle))))
+    size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the panel's own radius, mm
+    rows = freedoms(here - middle, normals) * size
+    square = rows.T @ (rows * weight[:, None])
+    aim = rows.T @ (weight * depth_mm)  # a point that lies low must rise along the normal
+    for pull, strength, gap in _pulls(anchors, motion, middle, size):
+        square += pull.T @ (pull * strength[:, None])
+        aim += pull.T @ (strength * gap)
+    hold = _NOISE_MM4 / start.doubt_mm**2
+    move = np.linalg.solve(square + hold * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
+    move *= min(1.0, _LONGEST_MM / float(np.abs(move).max()))
+    turn = small(move[:3] * size[:3], np.zeros(3))
+    step = Motion(turn.rotation, middle + move[3:] - turn.rotation @ middle)
+    return step, float(np.sqrt(np.mean((rows @ move) ** 2)))
+
+
+def _pulls(anchors: Anchors, motion: Motion, middle: Floats, size: Floats) -> Iterator[tuple[Floats, Floats, Floats]]:
+    """For each direction of space: what the six freedoms do to the anchors, how strongly they pull, and how far."""
+    placed = motion.of(anchors.points)
+    for axis in np.eye(3) if len(placed) else ():
+        along = np.broadcast_to(axis, placed.shape)
+        yield freedoms(placed - middle, along) * size, anchors.weight @ axis, (anchors.partners - placed) @ axis
+
+
+def _gone(motion: Motion, start: Motion, middle: Floats, span: float) -> Floats:
+    """How far the panel has gone from its start: turn by the panel's radius, and shift of its middle, (6,) mm."""
+    since = motion @ start.inverse()
+    shift = middle - since.inverse().of(middle[None])[0]
+    return np.concatenate([since.vector() * span, shift])

@@ -1,0 +1,128 @@
+"""Bring a scan into the finished shape's frame, by its sound metal alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..depth.depth import Depth
+from ..errors import InputError
+from ..progress import Progress, silent, tell
+from ..surface.noise import Noise
+from ..surface.surface import Ints, Mask, Surface
+from .fit import NO_ANCHORS, Anchors, Start, Target, fitted
+from .motion import Motion
+from .sound import sound_metal
+from .worth import Worth, worth
+
+_ROUGH_POINTS, _FINE_POINTS = 4000, 60_000
+_ROUGH_SCALES_MM = (10.0, 3.0, 1.0, 0.3)
+_MOST_ROUNDS = 15
+_STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
+_LEAST_SHARE = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class LineUp:
+    """A line-up: the ``motion`` of the panel, in the frame of its own and the target's shared origin.
+
+    ``residual_mm``: root mean square depth left on sound metal; ``share``: area of it over the panel's; ``sound`` (n,);
+    ``noise`` there; ``worth``: how well it is held; ``warnings``: plain sentences.
+    """
+
+    motion: Motion
+    residual_mm: float
+    share: float
+    sound: Mask
+    noise: Noise
+    worth: Worth
+    warnings: tuple[str, ...]
+
+
+def line_up(
+    panel: Surface, target: Target, start: Start, aside: Mask | None = None, anchors: Anchors = NO_ANCHORS,
+    progress: Progress = silent,
+) -> LineUp:
+    """Where ``panel`` belongs on ``target``, from a ``start`` that is some millimetres off; scale stays 1.
+
+    Fit, mask the damage on the denoised residual, widen the mask, fit again, until nothing moves: to trim or
+    weigh single points would leave the smooth flanks of a dent in, and they pull. ``aside`` (n,): parts that take
+    no part (handle, glass, moulding). Raises InputError where too little sound metal is left.
+    """
+    aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
+    motion = _roughly(panel, target, start, aside, anchors, progress)
+    sound, misfit, settled = ~aside, 0.2, False
+    for turn in range(_MOST_ROUNDS):
+        tell(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
+        depth = _depth(panel, target, motion)
+        before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit)
+        _check_enough(panel, sound)
+        rows = _some(np.flatnonzero(sound), _FINE_POINTS)
+        areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
+        moved, _ = fitted(motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors)
+        step = _furthest(panel, motion, moved)
+        changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
+        motion, misfit = moved, max(0.01, min(misfit / 2, step))
+        if turn >= 2 and (step < _STANDS_STILL_MM or (changed < _STANDS_STILL_SHARE and step < 0.005)):
+            settled = True
+            break
+    tell(progress, 0.95, "Working out what the line-up is worth")
+    return _result(panel, target, motion, sound, noise, start.doubt_mm, settled)
+
+
+def _roughly(
+    panel: Surface, target: Target, start: Start, aside: Mask, anchors: Anchors, progress: Progress
+) -> Motion:
+    """A fit that damage hardly pulls: points further off weigh less, on a scale that shrinks."""
+    rows = _some(np.flatnonzero(~aside), _ROUGH_POINTS)
+    motion = start.motion
+    for k, scale in enumerate(_ROUGH_SCALES_MM):
+        tell(progress, 0.3 * k / len(_ROUGH_SCALES_MM), "Fitting roughly")
+        motion, _ = fitted(
+            motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target, start,
+            anchors, scale,
+        )
+    return motion
+
+
+def _some(rows: Ints, most: int) -> Ints:
+    """At most ``most`` of the rows, evenly: neighbours in memory are neighbours in space."""
+    if len(rows) <= most:
+        return rows
+    return rows[np.linspace(0, len(rows) - 1, most).astype(np.int64)]
+
+
+def _depth(panel: Surface, target: Target, motion: Motion) -> Depth:
+    return target.depth(motion.of(panel.vertices), panel.vertex_normals @ motion.rotation.T)
+
+
+def _furthest(panel: Surface, one: Motion, other: Motion) -> float:
+    """How far the two motions part on the panel at most, mm."""
+    low, high = panel.box
+    corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
+    return float(np.linalg.norm(one.of(corners) - other.of(corners), axis=1).max())
+
+
+def _check_enough(panel: Surface, sound: Mask) -> None:
+    share = float(panel.vertex_areas[sound].sum()) / panel.area
+    if share < _LEAST_SHARE:
+        raise InputError(
+            f"panel: only {share:.0%} of it lies on the finished shape as sound metal; "
+            "click three matching points to start from, or choose the right shape"
+        )
+
+
+def _result(
+    panel: Surface, target: Target, motion: Motion, sound: Mask, noise: Noise, doubt_mm: float, settled: bool
+) -> LineUp:
+    depth = _depth(panel, target, motion)
+    sound = sound & depth.judged
+    areas = panel.vertex_areas[sound]
+    residual = float(np.sqrt(areas @ depth.depth_mm[sound] ** 2 / areas.sum()))
+    normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
+    value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm)
+    warnings = [] if settled else ["the line-up still moved when it was stopped: set the damaged parts aside by hand"]
+    if value.advice:
+        warnings.append(value.advice)
+    return LineUp(motion, residual, float(areas.sum()) / panel.area, sound, noise, value, tuple(warnings))

@@ -1,0 +1,44 @@
+"""Sound metal: where a panel shows no damage against a shape that it is lined up with, as far as noise lets it tell."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..depth.areas import seeds
+from ..depth.denoise import steadied
+from ..depth.depth import Depth
+from ..depth.grow import Field, grown
+from ..surface.along_sheet import distance_from
+from ..surface.noise import Noise, measured, stated
+from ..surface.surface import Mask, Surface
+
+_BANDWIDTH_MM = 3.0
+_SIGMAS = 3.0
+_LEAST_MM, _LEAST_SEED_MM2 = 0.03, 30.0
+_WIDEN_MM = 10.0
+_ASSUMED = (0.05, 10.0)  # scanner's error, mm over mm, where too little metal is left to measure it on; from memory
+
+
+def sound_metal(panel: Surface, depth: Depth, aside: Mask, misfit_mm: float) -> tuple[Mask, Noise]:
+    """Which vertices (n,) of ``panel`` are sound by their ``depth``, and the noise there.
+
+    Damage is looked for in the denoised depth, followed ring by ring to where it ends, and its mask widened.
+    ``aside`` (n,): vertices set aside beforehand. ``misfit_mm``: what the line-up may still be wrong by.
+    """
+    usable = depth.judged & ~aside
+    depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
+    steady = steadied(panel, depth_mm, depth.judged, _BANDWIDTH_MM)
+    noise = noise_on(panel, depth, usable, robust=True)
+    limit = max(_LEAST_MM, _SIGMAS * noise.smoothed_mm(steady.bandwidth_mm), 2 * misfit_mm)
+    label, sign = seeds(panel, steady.smoothed_mm, usable, limit, _LEAST_SEED_MM2)
+    _, hemmed = grown(panel, label, sign, Field(depth_mm, usable, noise, misfit_mm))
+    sound = usable & ~(distance_from(panel, hemmed > 0, _WIDEN_MM) <= _WIDEN_MM)
+    return sound, noise_on(panel, depth, sound, robust=False)
+
+
+def noise_on(panel: Surface, depth: Depth, where: Mask, robust: bool) -> Noise:
+    """Noise of the depth at the vertices ``where`` (n,), or what is assumed where they are too few."""
+    depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
+    found = measured(panel.vertices, depth_mm, panel.vertex_areas, where, robust)
+    cell = float(panel.vertex_areas @ panel.vertex_areas / panel.vertex_areas.sum())
+    return found or stated(*_ASSUMED, cell, "assumed: too little sound metal")
