@@ -3,24 +3,45 @@
 from __future__ import annotations
 
 import sys
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
-from collections.abc import Sequence
+from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
+from collections.abc import Mapping, Sequence
+from typing import NoReturn, Protocol
 
 from . import command_plan
-from .errors import FillwrightError, NoOverlapError
+from .errors import FillwrightError, InputError, NoOverlapError
 from .progress import Progress, silent
 
 DONE, WRONG, NO_OVERLAP, STOPPED = 0, 2, 3, 130
-_COMMANDS = {"plan": command_plan}
+PROGRAM = "python -m core"
 _BAR = 30
 
 
-def main(words: Sequence[str] | None = None) -> int:
+class Command(Protocol):
+    """What a command is made of; a module with these names is one."""
+
+    @property
+    def DESCRIPTION(self) -> str: ...  # noqa: N802
+
+    def add_arguments(self, parser: ArgumentParser) -> None: ...
+
+    def run(self, arguments: Namespace, progress: Progress) -> str: ...
+
+
+COMMANDS: dict[str, Command] = {"plan": command_plan}
+
+
+def main(
+    words: Sequence[str] | None = None, commands: Mapping[str, Command] = COMMANDS, program: str = PROGRAM
+) -> int:
     """Run one command; the exit status: 0 done, 2 wrong use or bad input, 3 no overlap, 130 stopped."""
-    arguments = _parser().parse_args(words)
+    try:
+        arguments = _parser(commands, program).parse_args(words)
+    except InputError as error:
+        sys.stderr.write(f"fillwright: {error}\n")
+        return WRONG
     progress = silent if arguments.quiet else _bar()
     try:
-        text = _COMMANDS[arguments.command].run(arguments, progress)
+        text = commands[arguments.command].run(arguments, progress)
     except FillwrightError as error:
         _end_bar(arguments.quiet)
         sys.stderr.write(f"fillwright: {error}\n")
@@ -31,17 +52,32 @@ def main(words: Sequence[str] | None = None) -> int:
         return STOPPED
     _end_bar(arguments.quiet)
     if not arguments.quiet:
-        sys.stdout.write(text + "\n")
+        _print(text)
     return DONE
 
 
-def _parser() -> ArgumentParser:
-    parser = ArgumentParser(prog="python -m core", description="Fillwright: plan the fill of a car body panel.")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name, command in _COMMANDS.items():
+def _print(text: str) -> None:
+    """Print, with ? for what an older terminal has no letter for (a file name of another alphabet)."""
+    encoding = sys.stdout.encoding or "utf-8"
+    sys.stdout.write(text.encode(encoding, "replace").decode(encoding) + "\n")
+
+
+class _Parser(ArgumentParser):
+    """Wrong use in one sentence, like everything else that can be wrong."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(f"{message}; see {self.prog} --help")
+
+
+def _parser(commands: Mapping[str, Command] = COMMANDS, program: str = PROGRAM) -> ArgumentParser:
+    about = "Fillwright: plan the fill of a car body panel."
+    parser = _Parser(prog=program, description=about, allow_abbrev=False)
+    known = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, command in commands.items():
         described = command.DESCRIPTION
-        one = commands.add_parser(
-            name, help=described.splitlines()[0], description=described, formatter_class=RawDescriptionHelpFormatter
+        one = known.add_parser(
+            name, help=described.splitlines()[0], description=described, allow_abbrev=False,
+            formatter_class=RawDescriptionHelpFormatter,
         )
         command.add_arguments(one)
     return parser

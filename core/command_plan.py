@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from argparse import ArgumentParser, Namespace
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from dataclasses import dataclass
 from pathlib import Path
 
 from .bench.materials import load, pick
@@ -24,47 +25,97 @@ from .surface.work_area import read_work_area
 DESCRIPTION = """\
 How much to fill, where, how much stands proud, and how thick to overbuild.
 
-PANEL is the scan of the stripped, damaged panel; TARGET is the finished shape, the surface that it should have.
-Both are mesh files (STL, PLY, OBJ, GLB or GLTF) in one frame: the scan must already lie where the finished shape lies.
-A place below the finished shape is low and is filled; one above it is high, and is tapped down or shrunk first."""
+PANEL is the scan of the bare, damaged panel. TARGET is the finished shape: the
+surface that the panel should have. Both are mesh files: STL, PLY, OBJ, GLB or
+GLTF. The scan must already lie where the finished shape lies.
+
+Where the panel lies below the finished shape it is low and is filled. Where it
+lies above it is high: tap it down or shrink it first, never file it off."""
+
+EPILOG = """\
+Lengths are in mm, whatever unit the files are in. A number in brackets is what
+is taken if you say nothing. Those are common practice: put in what you know of
+your own hand and your own scanner.
+
+Written into DIR, all of it or nothing:
+  plan.json      every figure
+  areas.csv      one line for each low and high, for a spreadsheet
+  panel-map.ply  the panel coloured by depth, for any mesh program
+  fill.stl       the fill as closed pieces, one for each low, finished size
+  legend.svg     what the colours mean
+
+Exit status: 0 done, 2 wrong use or a file that can't be used, 3 panel and
+finished shape don't lie on one another, 130 stopped.
+
+Example, a scan in mm and a finished shape in inches:
+  python -m core plan door-scan.ply door-shape.stl --panel-unit mm
+      --target-unit in --out door-plan"""
 
 
 def add_arguments(parser: ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = EPILOG
     units = ", ".join(MM_PER_UNIT)
     add = parser.add_argument
-    add("panel", metavar="PANEL", type=Path, help="scan of the panel")
-    add("target", metavar="TARGET", type=Path, help="finished shape")
-    add("--out", metavar="DIR", type=Path, required=True, help="folder for the results; made if it is not there")
-    add("--panel-unit", metavar="U", help=f"unit of the panel's file: {units}")
-    add("--target-unit", metavar="U", help=f"unit of the finished shape's file: {units}")
-    add("--work-area", metavar="FILE", type=Path,
-        help="plan only this part: a text file of the panel's vertex numbers, or a PLY with a property work_area")
+    add("panel", metavar="PANEL", type=_path, help="scan of the panel")
+    add("target", metavar="TARGET", type=_path, help="finished shape")
+    add("--out", metavar="DIR", type=_path, required=True, help="folder for the results; made if it is not there")
+    add("--panel-unit", metavar="U", help=f"unit that the panel's file is in: {units}; always say it if you know it")
+    add("--target-unit", metavar="U", help=f"unit that the finished shape's file is in: {units}")
+    add("--work-area", metavar="FILE", type=_path,
+        help="plan only part of the panel: a PLY copy of the scan whose points are marked 1 or 0 in a property "
+             "work_area, or a text file of the numbers of the points, counted from 0")
     materials = ", ".join(load())
-    add("--material", metavar="NAME", help=f"what to fill with: {materials}, or one from --materials")
-    add("--materials", metavar="FILE", type=Path, help="your own materials (TOML)")
-    add("--settings", metavar="FILE", type=Path, help="settings from a TOML file; what is given here goes first")
+    add("--material", metavar="NAME", help=f"what to fill with: {materials}, or one of your own from --materials")
+    add("--materials", metavar="FILE", type=_path, help="your own materials and prices (TOML)")
+    add("--settings", metavar="FILE", type=_path,
+        help="your usual settings (TOML), one a line: lay_sigma_mm = 0.4; what you give here beats the file")
     for name, (metavar, text) in _SETTINGS.items():
         add("--" + name.replace("_", "-"), metavar=metavar, type=float, help=text)
-    add("--quiet", action="store_true", help="no progress and no summary")
+    add("--quiet", action="store_true", help="print nothing unless something is wrong")
+
+
+def _path(text: str) -> Path:
+    if not text:
+        raise ArgumentTypeError("a name is wanted")
+    return Path(text)
 
 
 _SETTINGS = {
-    "finish_mm": ("MM", "paint that the finished shape carries, where it was scanned painted (0); the panel is bare"),
-    "true_mm": ("MM", "how far from the shape still counts as right (0.25)"),
-    "risk": ("R", "chance you accept of a low spot left in an area after filing (0.05)"),
-    "lay_sigma_mm": ("MM", "how unevenly you lay: the spread of the laid surface about what you meant (0.3)"),
-    "lay_correlation_mm": ("MM", "how wide your unevenness is, about a paddle's or spreader's stroke (12)"),
+    "finish_mm": ("MM", "thickness of primer and paint on the finished shape, if it was scanned painted: it is set in "
+                        "by as much, for the panel is bare (0)"),
+    "true_mm": ("MM", "how far off the finished shape still counts as right (0.25)"),
+    "risk": ("R", "chance that you accept, in each low, of a low spot left after filing: 0.05 is 1 in 20 (0.05)"),
+    "lay_sigma_mm": ("MM", "how unevenly you lay: two thirds of what you lay is this close to what you meant (0.3)"),
+    "lay_correlation_mm": ("MM", "how wide your unevenness is: from one bump to the next, divided by 6 (12)"),
     "surfacer_mm": ("MM", "lows shallower than this are left to surfacer (0.10)"),
-    "reach_mm": ("MM", "deepest that the tool looks; beyond it metal is not judged (20)"),
-    "line_up_uncertainty_mm": ("MM", "how well the scan lies on the shape, one standard deviation (0.05)"),
-    "scan_error_mm": ("MM", "your scanner's error (else measured on the panel's sound metal)"),
-    "scan_error_length_mm": ("MM", "how far the scanner's error agrees with itself (10)"),
+    "reach_mm": ("MM", "how far from the finished shape metal is measured; farther off it is not judged (20)"),
+    "line_up_uncertainty_mm": ("MM", "how closely the scan lies on the shape: two times in three it is better (0.05)"),
+    "scan_error_mm": ("MM", "your scanner's error at a point, if you know it; else it is measured on sound metal"),
+    "scan_error_length_mm": ("MM", "how far apart two points are before that error differs; goes with the one above"),
 }
+
+
+@dataclass(frozen=True)
+class Made:
+    """A plan made, and where its two meshes came from."""
+
+    plan: Plan
+    panel: Source
+    target: Source
 
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Make the plan and write it; the summary to print."""
+    made = make(arguments, progress)
+    tell(progress, 0.9, "Writing the results")
+    paths = write_whole(arguments.out, contents(made.plan, made.panel, made.target))
+    progress(1.0, "Done")  # what is written can't be stopped any more
+    return summary(made.plan, made.panel, made.target, paths)
+
+
+def make(arguments: Namespace, progress: Progress) -> Made:
+    """The plan that the arguments ask for; nothing is written."""
     settings = _settings(arguments)
     material = pick(settings.material, arguments.materials)
     tell(progress, 0.0, "Reading the panel")
@@ -76,11 +127,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
         panel.surface, target.surface, settings, material, work_area,
         lambda share, step: progress(0.1 + 0.75 * share, step),
     )
-    tell(progress, 0.9, "Writing the results")
-    sources = _source(arguments.panel, panel), _source(arguments.target, target)
-    paths = write_whole(arguments.out, contents(plan, *sources))
-    tell(progress, 1.0, "Done")
-    return summary(plan, *sources, paths)
+    return Made(plan, _source(arguments.panel, panel), _source(arguments.target, target))
 
 
 def contents(plan: Plan, panel: Source, target: Source) -> dict[str, bytes | str]:

@@ -3,7 +3,7 @@
 The asking side needs numpy only. What it leaves in the folder:
 
 - request.json: ``panel`` and ``target``: lists of mesh names; ``settings`` by name; ``material``; ``materials``
-  (a path or null); ``work_area`` (true where it is given).
+  (a path or null); ``work_area`` (true where it is given); ``unit`` "mm" or "inch" for steps and numbers.
 - NAME.npz, one a mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4) into the
   common frame, ``mm_per_unit`` of that frame; for a panel mesh ``work_area`` (k,) where it is given.
 
@@ -12,7 +12,8 @@ What it finds there afterwards:
 - plan.json as `plan_record` has it.
 - answer.npz: for each vertex of the panel's meshes, one after the other, ``depth_mm`` (nan where not judged),
   ``steady_mm`` and ``area`` (0, or the place in plan.json's areas from 1); ``fill_vertices``, ``fill_triangles``,
-  ``fill_area``; ``contour_points``, ``contour_starts``, ``contour_mm``, ``contour_closed``. Points are in the common
+  ``fill_area``; ``drawn_...``, the lines on the map as `paper.drawn` packs them; ``chalk_vertices``,
+  ``chalk_triangles``, and ``smudge_...``, what sets the chalk off from its ground. Points are in the common
   frame, in the panel's unit.
 """
 
@@ -28,8 +29,11 @@ from numpy.typing import NDArray
 
 from .bench.materials import pick
 from .fill.fill_mesh import fill_mesh
-from .paper.contours import contours
+from .paper.chalk import bands
+from .paper.chalk_marks import chalk_marks
+from .paper.drawn import packed
 from .paper.legend import legend
+from .paper.map_lines import map_lines
 from .paper.plan_record import Source, plan_record
 from .paper.whole import write_whole
 from .plan import Plan, make_plan
@@ -59,7 +63,9 @@ def answer(folder: Path, progress: Progress) -> None:
     material = pick(request["material"], None if materials is None else Path(materials))
     plan = make_plan(panel.surface, target.surface, settings, material, panel.work_area, progress)
     record = plan_record(plan, _source(request["panel"], panel), _source(request["target"], target))
-    write_whole(folder, {RECORD: json.dumps(record), ANSWER: _packed(_arrays(plan, panel.mm_per_unit))})
+    unit = request.get("unit", "mm")
+    record["shop_unit"] = unit
+    write_whole(folder, {RECORD: json.dumps(record), ANSWER: npz(answer_arrays(plan, panel.mm_per_unit, unit))})
 
 
 def placed(folder: Path, names: list[str], role: str, with_work_area: bool) -> Placed:
@@ -84,15 +90,17 @@ def _source(names: list[str], mesh: Placed) -> Source:
     return Source(", ".join(names), "", f"{mesh.mm_per_unit:g} mm", "")
 
 
-def _arrays(plan: Plan, mm_per_unit: float) -> dict[str, NDArray[np.generic]]:
+def answer_arrays(plan: Plan, mm_per_unit: float, unit: str) -> dict[str, NDArray[np.generic]]:
+    """The answer to be kept as answer.npz, for a frame of ``mm_per_unit`` and numbers in ``unit`` "mm" or "inch"."""
     found, panel = plan.survey, plan.panel.surface
     row = panel.row_of_input
     assert row is not None  # mend keeps it
     judged = found.planned & found.depth.judged
-    levels = legend(plan.settings.true_mm, plan.material.greatest_depth_mm).edges_mm
-    lines = contours(panel, found.steady.depth_mm, judged, levels)
+    key = legend(plan.settings.true_mm, plan.material.greatest_depth_mm, unit)
     vertices, triangles, area = _fill(plan)
-    points = [line.points for line in lines]
+    strokes = chalk_marks(plan, unit)
+    chalk, chalk_triangles = bands(strokes, halo=False)
+    smudge, smudge_triangles = bands(strokes, halo=True)
     return {
         "depth_mm": _came(np.where(judged, found.depth.depth_mm, np.nan), row, np.nan).astype(np.float32),
         "steady_mm": _came(np.where(judged, found.steady.depth_mm, np.nan), row, np.nan).astype(np.float32),
@@ -100,10 +108,11 @@ def _arrays(plan: Plan, mm_per_unit: float) -> dict[str, NDArray[np.generic]]:
         "fill_vertices": (vertices + panel.origin) / mm_per_unit,
         "fill_triangles": triangles,
         "fill_area": area,
-        "contour_points": (np.concatenate(points) + panel.origin) / mm_per_unit if points else np.empty((0, 3)),
-        "contour_starts": np.cumsum([0] + [len(p) for p in points]),
-        "contour_mm": np.array([line.level_mm for line in lines]),
-        "contour_closed": np.array([line.closed for line in lines], dtype=bool),
+        **packed(map_lines(plan, key), panel.origin, mm_per_unit),
+        "chalk_vertices": (chalk + panel.origin) / mm_per_unit,
+        "chalk_triangles": chalk_triangles,
+        "smudge_vertices": (smudge + panel.origin) / mm_per_unit,
+        "smudge_triangles": smudge_triangles,
     }
 
 
@@ -127,7 +136,8 @@ def _fill(plan: Plan) -> tuple[Floats, Ints, Ints]:
     return np.concatenate(vertices), np.concatenate(triangles), np.concatenate(areas or [np.empty(0, dtype=np.int64)])
 
 
-def _packed(arrays: dict[str, NDArray[np.generic]]) -> bytes:
+def npz(arrays: dict[str, NDArray[np.generic]]) -> bytes:
+    """Arrays as the bytes of an .npz file."""
     buffer = io.BytesIO()
     np.savez(buffer, **arrays)
     return buffer.getvalue()

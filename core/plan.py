@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from .bench.area_work import AreaWork, Laying, area_works
-from .bench.cautions import cautions_for
 from .bench.materials import Material
 from .bench.passes import Quantity, quantity
 from .depth.survey import Rules, Survey, survey
@@ -98,7 +97,7 @@ def make_plan(
     return Plan(
         settings, material, panel_scan, target_scan, found, works, totals,
         quantity(totals.fill_mm3, totals.laid_mm3, material),
-        cautions_for(material.kind, material.holds_lead, material.cautions),
+        material.cautions,
         warnings_of(sheet, condition, turned, found, works, rules),
     )
 

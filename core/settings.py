@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+import sys
 import tomllib
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
@@ -39,10 +39,12 @@ class Settings:
             value = getattr(self, name)
             if value is None:
                 continue
-            if not (isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)):
+            if not isinstance(value, int | float) or isinstance(value, bool) or value != value:
                 raise InputError(f"setting {name}: {value!r} came; a number is wanted")
             if not low <= value <= high:
-                raise InputError(f"setting {name}: {value:g} came; {low:g} to {high:g} is wanted")
+                came = f"{value:g}" if abs(value) <= sys.float_info.max else "a number without end"
+                hint = "; 0.05 stands for 5 %" if name == "risk" else ""
+                raise InputError(f"setting {name}: {came} came; {low:g} to {high:g} is wanted{hint}")
 
     def changed(self, changes: dict[str, Any]) -> Settings:
         """The same settings with ``changes`` by name; those that are None change nothing."""
@@ -66,10 +68,10 @@ _LIMITS: dict[str, tuple[float, float]] = {
 def read_settings(path: Path) -> dict[str, Any]:
     """Settings by name from a TOML file, for `Settings.changed`; names that there are none of are refused."""
     try:
-        found = tomllib.loads(path.read_text(encoding="utf-8"))
+        found = tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark first
     except OSError as error:
         raise InputError(f"settings file {path}: it can't be read ({error.strerror}); check the name") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except ValueError as error:  # not UTF-8, not TOML, or a number of thousands of digits
         raise InputError(f"settings file {path}: it is not TOML ({error}); write lines like: risk = 0.05") from error
     known = {field.name for field in fields(Settings)}
     for name in found:

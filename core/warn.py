@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from .bench.area_work import AreaWork
 from .depth.depth import Reason
 from .depth.survey import Rules, Survey
@@ -18,7 +20,8 @@ def warnings_of(
 ) -> tuple[str, ...]:
     """The warnings that ``found`` on ``panel`` calls for, gravest first; none for a good scan and a plain job."""
     return (
-        *_same(found), *turned, *_covering(panel, found), *_facing(panel, found), *_noise(found, rules),
+        *_same(found), *turned, *_covering(panel, found), *_facing(panel, found),
+        *_running_on(panel, found, works), *_noise(found, rules),
         *_offset(found), *_coarse(condition, works), *(work.advice for work in works if work.advice),
     )
 
@@ -45,6 +48,17 @@ def _facing(panel: Surface, found: Survey) -> list[str]:
         return []
     return [f"{share:.0%} of the panel faces the other way from the finished shape and is not judged: "
             "check which way the faces of both look"]
+
+
+def _running_on(panel: Surface, found: Survey, works: tuple[AreaWork, ...]) -> list[str]:
+    """Areas beside metal that is not judged: nobody knows how deep they are there."""
+    unknown = (found.planned & ~found.depth.judged).astype(np.float64)
+    places = set(found.areas.label[(panel.edge_counts @ unknown) > 0]) - {0}
+    if not places:
+        return []
+    names = ", ".join(works[place - 1].area.name for place in sorted(places))
+    return [f"{names}: part of the metal beside it is not judged, so there may be more of it, and deeper, than is said "
+            "here; take a finished shape that covers it"]
 
 
 def _share(panel: Surface, found: Survey, which: object) -> float:

@@ -15,6 +15,8 @@ from .grow import Field, grown
 from .sheets import Sheets
 from .volume import Volumes
 
+_EVENINGS = 8  # even out a tooth of one edge; a curve of a few edges' radius keeps its length to a few per cent
+_FAINT_MM = 0.02  # what is shallower is no work
 _LEAST_SIGMAS = 4.0
 _FALSE_ALARM = 0.002  # chance that noise alone makes a seed anywhere on a sound panel
 
@@ -83,18 +85,21 @@ def seeds(
     return label, sign
 
 
-def seed_threshold_mm(true_mm: float, noise: Noise, bandwidth_mm: float, area_mm2: float, perimeter_mm: float) -> float:
+def seed_threshold_mm(
+    true_mm: float, noise: Noise, bandwidth_mm: float, area_mm2: float, perimeter_mm: float, offset_mm: float = 0.0
+) -> float:
     """Least steady depth that is damage and not noise, mm.
 
     The true tolerance, or four times what noise leaves after smoothing, or the level that noise alone
-    would pass anywhere on the panel once in 500 scans, whichever is greatest.
+    would pass anywhere on the panel once in 500 scans, whichever is greatest. ``offset_mm``: how far all
+    sound metal lies off already.
     """
     left = noise.smoothed_mm(bandwidth_mm)
     if left <= 0:
         return true_mm
     length = float(np.sqrt(noise.length_mm**2 + 2 * bandwidth_mm**2)) or float(np.sqrt(noise.cell_mm2))
     level = level_for_chance(_FALSE_ALARM / 2, area_mm2, perimeter_mm, length)
-    return max(true_mm, max(_LEAST_SIGMAS, level) * left)
+    return max(true_mm, abs(offset_mm) + max(_LEAST_SIGMAS, level) * left)
 
 
 def find_areas(
@@ -104,6 +109,9 @@ def find_areas(
     """The areas of ``panel`` beyond ``threshold_mm``, with quantities from the ``sheets`` between and their volumes."""
     label, sign = seeds(panel, steady.smoothed_mm, field.judged, threshold_mm, least_mm2)
     label, hemmed = grown(panel, label, sign, field)
+    # A ring goes on as a whole, so it overshoots where a long dent's sides end before its tips do.
+    faint = max(_FAINT_MM, field.noise.smoothed_mm(steady.bandwidth_mm))
+    label = np.where(sign[label] * steady.smoothed_mm > faint, label, 0)
     return _measured(panel, sheets, inside, label, hemmed, sign, steady.depth_mm, field)
 
 
@@ -157,11 +165,28 @@ def _outline(panel: Surface, of_triangle: Ints, k: int) -> tuple[Floats, Mask]:
     key = (owner * n + low) * n + high
     _, first, count = np.unique(key, return_index=True, return_counts=True)
     side = first[count == 1]
-    step = panel.vertices[start[side]] - panel.vertices[end[side]]
-    np.add.at(perimeter, owner[side], np.sqrt(dot(step, step)))
+    np.add.at(perimeter, owner[side], _evened(panel.vertices, start[side], end[side], owner[side]))
     on_rim = panel.on_rim[start[side]] & panel.on_rim[end[side]]
     rim[owner[side][on_rim]] = True
     return perimeter, rim
+
+
+def _evened(vertices: Floats, start: Ints, end: Ints, owner: Ints) -> Floats:
+    """Lengths of outline sides (s,), mm, with the saw-tooth evened out that triangles' sides make of a curve.
+
+    Each outline point moves to the mean of itself and its neighbours on the outline, again and again.
+    """
+    n = len(vertices)
+    node, both = np.unique(np.concatenate([owner * n + start, owner * n + end]), return_inverse=True)
+    here, there = both.reshape(2, -1)
+    place, count = vertices[node % n], np.bincount(both.ravel(), minlength=len(node))
+    for _ in range(_EVENINGS):
+        around = [np.bincount(here, place[there, k], len(node)) + np.bincount(there, place[here, k], len(node))
+                  for k in range(3)]
+        place = 0.5 * place + 0.5 * np.stack(around, axis=1) / count[:, None]
+    step = place[here] - place[there]
+    length: Floats = np.sqrt(dot(step, step))
+    return length
 
 
 def _longest_sides(panel: Surface) -> Floats:

@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Ints, Mask, Surface
+from ..surface.surface import Floats, Ints, Mask, Surface, dot
 from .feet import find_feet
 from .sides import sides
 
 # A foot on the rim still counts where the point leans out no further than this, or than a tenth of its distance.
 _LEAN_MM, _LEAN_SHARE = 0.2, 0.1
+# A sheet that stands steeper than 60 degrees over the target's rim is a flange that the target has not.
+_STEEP = 0.5
 
 
 class Reason(IntEnum):
@@ -55,7 +57,8 @@ def measure_depth(
 
     ``tree`` is the target's own. ``finish_mm`` sets the target in by the thickness of primer and paint
     (negative: out). A point is not judged where no triangle that faces its way lies within
-    ``reach_mm``, or where its foot is on the target's rim and it leans out past it.
+    ``reach_mm``, or where its foot is on the target's rim and it leans out past it, or
+    stands steeper than 60 degrees there.
 
     >>> flat = Surface(np.array([[0.0, 0, 0], [9, 0, 0], [0, 9, 0]]), np.array([[0, 1, 2]]))
     >>> up = np.array([[0.0, 0, 1]])
@@ -66,9 +69,11 @@ def measure_depth(
     """
     found = find_feet(points, normals, target, tree, reach_mm)
     seen = np.flatnonzero(found.found)
-    side = sides(points[seen], found.points[seen], found.triangle[seen], target)
+    steep = dot(normals[seen], target.normals[found.triangle[seen]]) < _STEEP
+    side = sides(points[seen], found.points[seen], found.triangle[seen], target, steep)
     distance = found.distance_mm[seen]
-    past = side.rim & (side.sideways_mm > np.maximum(_LEAN_MM, _LEAN_SHARE * distance))
+    leans = side.sideways_mm > np.maximum(_LEAN_MM, _LEAN_SHARE * distance)
+    past = side.rim & (leans | (steep & (distance > _LEAN_MM)))
     reason = np.where(found.in_reach, Reason.FACES_AWAY, Reason.TOO_FAR).astype(np.int8)
     reason[seen] = np.where(past, Reason.PAST_EDGE, Reason.JUDGED)
     depth, feet, foot_normals = _blank(len(points)), _blank(len(points), 3), _blank(len(points), 3)

@@ -15,7 +15,7 @@ import numpy as np
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
 
-# Finer and finer groups of panel normals; a group's tree holds what any of its members could agree with.
+# Finer and finer parts of the target by direction; only parts that hold an answer in doubt are parted again.
 _DIRECTION_CELLS = (1, 3, 9, 27, 81)
 
 
@@ -47,61 +47,75 @@ def find_feet(points: Floats, normals: Floats, target: Surface, tree: Tree, reac
     again = np.flatnonzero(in_reach & ~found)
     if len(again):
         foot, triangle, distance = foot.copy(), triangle.copy(), distance.copy()
-        for rows, better in _among_agreeing(points[again], normals[again], target, reach_mm):
-            place = again[rows]
-            foot[place], triangle[place], distance[place] = better
-            found[place] = True
+        rows, better = _among_agreeing(points[again], normals[again], target, reach_mm)
+        place = again[rows]
+        foot[place], triangle[place], distance[place] = better
+        found[place] = True
     return Feet(foot, triangle, distance, in_reach, found)
+
+
+@dataclass(frozen=True)
+class _Bin:
+    """Target triangles whose normals point much the same way, and the rows of the points to be asked of them."""
+
+    triangles: Ints
+    rows: Ints
 
 
 def _among_agreeing(
     points: Floats, normals: Floats, target: Surface, reach_mm: float
-) -> Iterator[tuple[Ints, tuple[Floats, Ints, Floats]]]:
-    """For rows whose agreeing foot is within reach: the rows and their (foot, triangle, distance)."""
-    low, high = _boxes(target)
-    pending = np.arange(len(points))
+) -> tuple[Ints, tuple[Floats, Ints, Floats]]:
+    """Rows whose agreeing foot is within reach, and their (foot, triangle, distance).
+
+    The triangles are parted by direction, each part with a tree of its own. Where the nearest of a part
+    agrees, it is the answer of that part; where it does not, and is nearer than what the point has so far,
+    the part is parted again for that point.
+    """
+    foot, triangle = np.empty_like(points), np.full(len(points), -1)
+    best = np.full(len(points), np.nextafter(reach_mm, np.inf))
+    todo = [_Bin(_near_box(target, points, reach_mm), np.arange(len(points)))]
     for cells in _DIRECTION_CELLS:
-        last, left = cells == _DIRECTION_CELLS[-1], []
-        for rows in _groups(normals, pending, cells):
-            near_by = _near_box(low, high, points[rows], reach_mm)
-            triangles = near_by[_may_agree(target.normals[near_by], normals[rows], certainly=last)]
-            if not len(triangles):
+        left = []
+        for part in _parted(todo, target, cells):
+            rows = part.rows[_may_agree(target.normals[part.triangles], normals[part.rows])]
+            if not len(rows):
                 continue
-            near = Tree(target, triangles).nearest(points[rows])
-            close = near.distance_mm <= reach_mm
-            agrees = close & (dot(normals[rows], target.normals[near.triangle]) > 0)
-            yield rows[agrees], (near.point[agrees], near.triangle[agrees], near.distance_mm[agrees])
-            left.append(rows[close & ~agrees])
-        pending = np.concatenate(left) if left else pending[:0]
-        if not len(pending):
-            return
+            near = Tree(target, part.triangles).nearest(points[rows])
+            closer = near.distance_mm < best[rows]
+            agrees = closer & (dot(normals[rows], target.normals[near.triangle]) > 0)
+            place = rows[agrees]
+            foot[place], triangle[place], best[place] = (
+                near.point[agrees], near.triangle[agrees], near.distance_mm[agrees]
+            )
+            left.append(_Bin(part.triangles, rows[closer & ~agrees]))
+        todo = [part for part in left if len(part.rows)]
+    rows = np.flatnonzero(triangle >= 0)
+    return rows, (foot[rows], triangle[rows], best[rows])
 
 
-def _groups(normals: Floats, rows: Ints, cells: int) -> Iterator[Ints]:
-    """The rows, parted by the direction of their normals into cells of a cube grid."""
+def _parted(parts: list[_Bin], target: Surface, cells: int) -> Iterator[_Bin]:
+    """Each part divided by the direction of its triangles' normals, into cells of a cube grid."""
     side = 2 * cells + 1
-    cell = (np.rint(normals[rows] * cells).astype(np.int64) + cells) @ np.array([side * side, side, 1])
-    order = np.argsort(cell, kind="stable")
-    starts = np.flatnonzero(np.diff(cell[order])) + 1
-    yield from np.split(rows[order], starts)
+    for part in parts:
+        normals = target.normals[part.triangles]
+        cell = (np.rint(normals * cells).astype(np.int64) + cells) @ np.array([side * side, side, 1])
+        order = np.argsort(cell, kind="stable")
+        starts = np.flatnonzero(np.diff(cell[order])) + 1
+        yield from (_Bin(triangles, part.rows) for triangles in np.split(part.triangles[order], starts))
 
 
-def _may_agree(triangle_normals: Floats, normals: Floats, certainly: bool) -> Mask:
-    """The triangles that agree with at least one of ``normals`` (or, certainly, with all of them)."""
-    axis = unit(normals.sum(axis=0, keepdims=True))
-    spread = np.sqrt(1.0 - np.clip(dot(normals, np.broadcast_to(axis, normals.shape)).min(), 0.0, 1.0) ** 2)
-    agrees: Mask = triangle_normals @ axis[0] > (spread if certainly else -spread)
-    return agrees
+def _may_agree(triangle_normals: Floats, normals: Floats) -> Mask:
+    """Which of ``normals`` (k, 3) agree with at least one of the triangles, or might."""
+    axis = unit(triangle_normals.sum(axis=0, keepdims=True))[0]
+    spread = np.sqrt(1.0 - np.clip((triangle_normals @ axis).min(initial=1.0), 0.0, 1.0) ** 2)
+    may: Mask = normals @ axis > -spread
+    return may
 
 
-def _boxes(target: Surface) -> tuple[Floats, Floats]:
-    """Lowest and highest corner of each triangle's box, (m, 3) mm."""
-    a, b, c = target.corners
-    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-
-
-def _near_box(low: Floats, high: Floats, points: Floats, reach_mm: float) -> Ints:
+def _near_box(target: Surface, points: Floats, reach_mm: float) -> Ints:
     """The triangles whose boxes come within reach of the box around ``points``."""
+    a, b, c = target.corners
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
     bottom, top = points.min(axis=0) - reach_mm, points.max(axis=0) + reach_mm
     near: Ints = np.flatnonzero(((high >= bottom) & (low <= top)).all(axis=1))
     return near

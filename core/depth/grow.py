@@ -20,7 +20,7 @@ from ..surface.surface import Floats, Ints, Mask, Surface
 # Narrower rings would be less certain than they need be; wider ones would overshoot the edge.
 _RING_MM = 2.0
 _CLEAR = 2.0
-_HEM_MM = 4.0
+_HEM_MM = 8.0
 
 
 @dataclass(frozen=True)

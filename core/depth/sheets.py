@@ -14,14 +14,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
-from .depth import Depth
+from .depth import Depth, Reason
 
 Judge = Callable[[Floats, Floats], Depth]
 
 _LEVELS = 3
+# A rough scan as target is creased everywhere: dividing stops where it has made so many times the panel's triangles.
+_MOST_GROWTH, _FEW = 2, 10_000
 _TURN = np.cos(np.radians(10.0))
 # A corner that reaches out no further than this beyond its chord is not worth a division.
 _CORNER_MM = 0.02
+# A foot is taken for the crease's where it lies between the two feet (from both no further than this share of the
+# gap), or where the two faces' planes meet on the target (no further off than this share of the gap).
+_HALVED, _ON_CREASE = 0.9, 0.25
 
 
 @dataclass(frozen=True)
@@ -68,11 +73,11 @@ def between(panel: Surface, depth: Depth, judge: Judge) -> Sheets:
     points, triangles = _Points(panel.vertices, panel.vertex_normals, depth), panel.triangles[parent]
     for _ in range(_LEVELS):
         start, end, edge = _creased_edges(points, triangles)
-        if not len(start):
+        if not len(start) or len(triangles) > _MOST_GROWTH * len(panel.triangles) + _FEW:
             break
         middle = 0.5 * (points.panel[start] + points.panel[end])
         normals = unit(points.normals[start] + points.normals[end])
-        new = judge(middle, normals)
+        new = _cornered(points, start, end, middle, normals, judge)
         row = np.where(new.judged, len(points.panel) + np.cumsum(new.judged) - 1, -1)
         kept = new.judged
         halves = Depth(
@@ -81,6 +86,50 @@ def between(panel: Surface, depth: Depth, judge: Judge) -> Sheets:
         points = points.with_more(middle[kept], normals[kept], halves)
         triangles, parent = _divided(triangles, parent, np.where(edge >= 0, row[edge], -1))
     return Sheets(points.panel, points.depth.feet, points.depth.depth_mm, triangles, parent)
+
+
+def _cornered(
+    points: _Points, start: Ints, end: Ints, middle: Floats, normals: Floats, judge: Judge
+) -> Depth:
+    """Depth of the new points, with their feet put on the crease where there is one between the edge's feet.
+
+    The nearest point alone won't do: inside a crease (below a ridge, above a valley) the feet jump from one
+    face to the other, and no point of the panel has its foot in the corner between.
+    """
+    new = judge(middle, normals)
+    crease = _meeting(points.depth, start, end)
+    at_crease = judge(crease, normals)
+    one, other = points.depth.feet[start], points.depth.feet[end]
+    gap = _apart(one, other)
+    off = np.abs(at_crease.depth_mm)
+    halved = np.maximum(_apart(at_crease.feet, one), _apart(at_crease.feet, other)) < _HALVED * gap
+    near = at_crease.judged & (halved | (off < _ON_CREASE * gap))
+    foot, normal = new.feet.copy(), new.foot_normals.copy()
+    foot[near], normal[near] = at_crease.feet[near], at_crease.foot_normals[near]
+    normal[near & (off < _CORNER_MM)] = np.nan  # on the crease itself: it belongs to both faces, nothing to divide
+    reach = foot - middle
+    sign = np.where(dot(reach, points.depth.foot_normals[start] + points.depth.foot_normals[end]) >= 0, 1.0, -1.0)
+    depth = np.where(near, sign * np.sqrt(dot(reach, reach)), new.depth_mm)
+    triangle = np.where(near, at_crease.triangle, new.triangle)
+    return Depth(depth, np.where(near, np.int8(Reason.JUDGED), new.reason), foot, normal, triangle)
+
+
+def _apart(a: Floats, b: Floats) -> Floats:
+    """Distances between the rows of ``a`` and ``b``, (e,) mm."""
+    apart: Floats = np.sqrt(dot(a - b, a - b))
+    return apart
+
+
+def _meeting(depth: Depth, start: Ints, end: Ints) -> Floats:
+    """Where the faces at both feet of each edge meet, next to the middle between the feet, (e, 3) mm."""
+    n, m = depth.foot_normals[start], depth.foot_normals[end]
+    half = 0.5 * (depth.feet[start] - depth.feet[end])
+    cosine = dot(n, m)
+    scale = 1.0 / np.maximum(1.0 - cosine * cosine, 1e-6)
+    up, down = dot(n, half), -dot(m, half)
+    along_n, along_m = (up - cosine * down) * scale, (down - cosine * up) * scale
+    meeting: Floats = depth.feet[end] + half + along_n[:, None] * n + along_m[:, None] * m
+    return meeting
 
 
 def _creased_edges(points: _Points, triangles: Ints) -> tuple[Ints, Ints, Ints]:

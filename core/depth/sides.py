@@ -14,8 +14,8 @@ import numpy as np
 from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
 from ..surface.weights import barycentric
 
-# A face turned back by more than 120 degrees (a hem) does not belong to this side of the sheet.
-_TURNED_BACK = -0.5
+# A face turned back by more than 135 degrees (a hem) does not belong to this side of the sheet.
+_TURNED_BACK = -0.7071
 # A foot whose offset leans off the normal by more than this is not inside its triangle.
 _SLANT, _NEAR_ZERO_MM = 1e-6, 1e-9
 
@@ -32,15 +32,18 @@ class Sides:
     sideways_mm: Floats
 
 
-def sides(points: Floats, feet: Floats, triangle: Ints, target: Surface) -> Sides:
-    """On which side of ``target`` the ``points`` (n, 3) mm lie, seen from their ``feet`` (n, 3) mm."""
+def sides(points: Floats, feet: Floats, triangle: Ints, target: Surface, steep: Mask) -> Sides:
+    """On which side of ``target`` the ``points`` (n, 3) mm lie, seen from their ``feet`` (n, 3) mm.
+
+    Where ``steep`` (n,), the rim is looked for even if the point lies square to its foot.
+    """
     normal = target.normals[triangle]
     offset = points - feet
     height = dot(offset, normal)
     sideways = np.sqrt(np.maximum(dot(offset, offset) - height * height, 0.0))
     above = np.where(height >= 0, 1.0, -1.0)
     rim = np.zeros(len(points), dtype=bool)
-    slanted = np.flatnonzero(sideways > _NEAR_ZERO_MM + _SLANT * np.abs(height))
+    slanted = np.flatnonzero((sideways > _NEAR_ZERO_MM + _SLANT * np.abs(height)) | steep)
     if len(slanted):
         pseudo, rim[slanted] = _at_edges(feet[slanted], triangle[slanted], target)
         above[slanted] = np.where(dot(offset[slanted], pseudo) >= 0, 1.0, -1.0)

@@ -88,19 +88,19 @@ def _areas(
     """Noise, offset and areas. The noise is measured twice: first with the damage among it, then without."""
     depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
 
-    def limit(noise: Noise) -> float:
-        return seed_threshold_mm(rules.true_mm, noise, steady.bandwidth_mm, panel.area, 4 * panel.area**0.5)
+    def limit(noise: Noise, offset: float) -> float:
+        return seed_threshold_mm(rules.true_mm, noise, steady.bandwidth_mm, panel.area, 4 * panel.area**0.5, offset)
 
     def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
         offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm)
         field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)))
-        return offset, find_areas(panel, sheets, inside, steady, field, limit(noise), rules.least_area_mm2)
+        return offset, find_areas(panel, sheets, inside, steady, field, limit(noise, offset), rules.least_area_mm2)
 
     noise = _noise(panel, depth_mm, depth.judged, rules, robust=True)
     offset, areas = look(noise, depth.judged)
     if rules.scan_error_stated:
         return noise, offset, areas
-    sound = depth.judged & (np.abs(steady.smoothed_mm) < limit(noise))
+    sound = depth.judged & (np.abs(steady.smoothed_mm) < limit(noise, offset))
     sound[panel.triangles[areas.hemmed > 0]] = False
     noise = _noise(panel, depth_mm, sound, rules, robust=False)
     return noise, *look(noise, sound)

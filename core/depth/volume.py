@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, cross, dot
+from ..surface.surface import Floats, cross, dot, unit
 from .sheets import Sheets
 
 
@@ -41,30 +41,32 @@ def volumes(sheets: Sheets) -> Volumes:
     """
     corner = sheets.triangles.T
     (p0, p1, p2), (f0, f1, f2) = (tuple(points[k] for k in corner) for points in (sheets.panel, sheets.feet))
-    signed, area = _prism(p0, p1, p2, f0, f1, f2)
+    signed, base = _prism(p0, p1, p2, f0, f1, f2)
     heights = np.stack([sheets.depth_mm[k] for k in corner], axis=1)
     low, high = heights.min(axis=1), heights.max(axis=1)
     fill, cut = np.maximum(signed, 0.0), np.maximum(-signed, 0.0)
     cut[low >= 0], fill[high <= 0] = 0.0, 0.0
     fill[low >= 0], cut[high <= 0] = signed[low >= 0], -signed[high <= 0]
     mixed = np.flatnonzero((low < 0) & (high > 0))
-    fill[mixed], cut[mixed] = _split(signed[mixed], area[mixed], heights[mixed])
+    # Depth counts along the target's normals, and so does the area that it stands on: not the panel's own, if tilted.
+    sign = np.where(heights >= 0, 1.0, -1.0)[mixed, :, None]
+    up = unit(sum(sign[:, k] * (f - p)[mixed] for k, (p, f) in enumerate(((p0, f0), (p1, f1), (p2, f2)))))
+    fill[mixed], cut[mixed] = _split(signed[mixed], np.abs(dot(base[mixed], up)) / 2, heights[mixed])
     return Volumes(fill, cut)
 
 
 def _prism(p0: Floats, p1: Floats, p2: Floats, f0: Floats, f1: Floats, f2: Floats) -> tuple[Floats, Floats]:
-    """Signed volume (t,) between triangles p and f with ruled sides, and the area of p.
+    """Signed volume (t,) between triangles p and f with ruled sides, and the vector (t, 3) that it has for a base.
 
     Points (1-s) p + s f fill the prism; integrating the Jacobian over s and the triangle gives
     ((N_p + N_f) / 2 - N_d / 6) . (d0 + d1 + d2) / 6, with d = f - p and N the cross products of sides.
     """
-    along_p, along_q = p1 - p0, p2 - p0
-    normal_p = cross(along_p, along_q)
+    normal_p = cross(p1 - p0, p2 - p0)
     d0, d1, d2 = f0 - p0, f1 - p1, f2 - p2
     normal_f = cross(f1 - f0, f2 - f0)
     normal_d = cross(d1 - d0, d2 - d0)
-    signed = dot((normal_p + normal_f) / 2 - normal_d / 6, d0 + d1 + d2) / 6
-    return signed, 0.5 * np.sqrt(dot(normal_p, normal_p))
+    base: Floats = (normal_p + normal_f) / 2 - normal_d / 6
+    return dot(base, d0 + d1 + d2) / 6, base
 
 
 def _split(signed: Floats, area: Floats, heights: Floats) -> tuple[Floats, Floats]:
@@ -77,5 +79,6 @@ def _split(signed: Floats, area: Floats, heights: Floats) -> tuple[Floats, Float
     p = np.where(alone_is_low, -order[:, 0], order[:, 2])
     q = np.where(alone_is_low, order[:, 1], -order[:, 1])
     r = np.where(alone_is_low, order[:, 2], -order[:, 0])
-    part = area * p**3 / (3 * (p + q) * (p + r))
+    part = area * p * (p / (p + q)) * (p / (p + r)) / 3  # ratios: the cube of a tiny depth would underflow
+    part = np.maximum(part, np.where(alone_is_low, -signed, signed))  # neither part falls below 0 by rounding
     return np.where(alone_is_low, signed + part, part), np.where(alone_is_low, part, part - signed)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..surface.chains import chains, followers
 from ..surface.surface import Floats, Ints, Mask, Surface
 
 
@@ -35,19 +36,12 @@ def contours(panel: Surface, depth_mm: Floats, judged: Mask, levels_mm: Floats) 
 
 def _lines(points: Floats, ends: Ints, level_mm: float) -> list[Contour]:
     """The segments (s, 2), each running on where another ends, as lines."""
-    following = np.full(len(points), -1)
-    following[ends[:, 0]] = ends[:, 1]
-    ahead: list[int] = following.tolist()
-    begun = np.setdiff1d(ends[:, 0], ends[:, 1]).tolist()
+    if not len(ends):
+        return []
+    start, end = ends[:, 0].astype(np.int64), ends[:, 1].astype(np.int64)
+    found = chains(followers(start, end))
     lines = []
-    for start in (*begun, *ends[:, 0].tolist()):  # open lines from their beginnings, then whatever is left: rings
-        row, step = [start], ahead[start]
-        if step < 0:
-            continue
-        ahead[start] = -1
-        while step >= 0:
-            row.append(step)
-            ahead[step], step = -1, ahead[step]
-        closed = row[0] == row[-1]
-        lines.append(Contour(level_mm, points[row[:-1] if closed else row], closed))
+    for row, closed in zip(np.split(found.order, found.first[1:]), found.closed.tolist(), strict=True):
+        at = start[row] if closed else np.append(start[row], end[row[-1]])
+        lines.append(Contour(level_mm, points[at], closed))
     return lines

@@ -14,6 +14,10 @@ from ..depth.depth import Reason
 from ..plan import Plan, Scan
 
 FORMAT, VERSION = "fillwright.plan", 1
+AREA_COLUMNS = (
+    "number", "kind", "area_mm2", "perimeter_mm", "volume_mm3", "volume_u95_mm3", "depth_max_mm", "deepest_point_mm",
+    "minimum_overbuild_mm", "margin_area_mm2", "laid_volume_mm3", "passes", "reaches_rim", "too_deep_area_mm2",
+)
 
 
 @dataclass(frozen=True)
@@ -148,9 +152,8 @@ def areas_csv(plan: Plan) -> str:
     rows = [_area(work) for work in plan.works]
     for row in rows:
         row["deepest_point_mm"] = " ".join(f"{v:.3f}" for v in row["deepest_point_mm"])
-    heading = list(rows[0]) if rows else ["number", "kind"]
     text = io.StringIO()
-    writer = csv.DictWriter(text, heading, lineterminator="\n")
+    writer = csv.DictWriter(text, AREA_COLUMNS, lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return text.getvalue()

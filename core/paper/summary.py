@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from ..bench.area_work import AreaWork
 from ..plan import Plan
 from .plan_record import Source
@@ -14,18 +16,44 @@ _HEADING = f"{'':8}{'deepest':>10}{'area':>11}{'volume':>13}{'give or take':>14}
 def summary(plan: Plan, panel: Source, target: Source, paths: list[Path]) -> str:
     """The units, a short table of areas and totals, the warnings, and the files made."""
     return "\n".join([
-        f"Panel           {panel.file}: {panel.unit_note}",
-        f"Finished shape  {target.file}: {target.unit_note}",
-        f"Finish          {plan.settings.finish_mm:g} mm of paint taken off the finished shape",
-        "", *_table(plan), "", *_totals(plan), *(f"! {text}" for text in plan.warnings),
+        f"Panel           {panel.file}: {panel.unit_note.removeprefix('panel: ')}",
+        f"Finished shape  {target.file}: {target.unit_note.removeprefix('target: ')}",
+        f"Paint           {_paint(plan.settings.finish_mm)}",
+        *_not_judged(plan), "", *_table(plan), "", *_totals(plan), *(f"! {text}" for text in plan.warnings),
         "", "Made " + ", ".join(str(path) for path in paths),
     ])
 
 
 def _table(plan: Plan) -> list[str]:
     if not plan.works:
-        return [f"No area to work on: the panel is true within {plan.settings.true_mm:g} mm where it was judged."]
+        return [_no_area(plan)]
     return [_HEADING, *(_row(work) for work in plan.works)]
+
+
+def _paint(finish_mm: float) -> str:
+    if finish_mm == 0:
+        return "none on the finished shape; if it was scanned painted, say so with --finish-mm"
+    moved = "set in by" if finish_mm > 0 else "set out by"
+    return f"finished shape {moved} {abs(finish_mm):g} mm"
+
+
+def _not_judged(plan: Plan) -> list[str]:
+    found = plan.survey
+    unknown = found.planned & ~found.depth.judged
+    if not unknown.any():
+        return []
+    unknown_mm2 = float(plan.panel.surface.vertex_areas[unknown].sum())
+    return [f"Not judged      {unknown_mm2 / 100:.0f} cm2 of the panel, and not counted"]
+
+
+def _no_area(plan: Plan) -> str:
+    found, true = plan.survey, plan.settings.true_mm
+    off = found.planned & found.depth.judged & (np.abs(found.steady.depth_mm) > true)
+    off_mm2 = float(plan.panel.surface.vertex_areas[off].sum())
+    if off_mm2 < plan.settings.least_area_mm2:
+        return f"No area to work on: the panel is true within {true:g} mm where it was judged."
+    return (f"No area to work on was found, but {off_mm2 / 100:.0f} cm2 are more than {true:g} mm off: "
+            "this scan can't tell damage from its own noise there.")
 
 
 def _row(work: AreaWork) -> str:

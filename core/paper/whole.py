@@ -4,35 +4,63 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from ..errors import OutputError
 
-_UNFINISHED = ".unfinished"
+_UNFINISHED, _BEFORE = ".unfinished", ".before"
 
 
 def write_whole(folder: Path, contents: Mapping[str, bytes | str]) -> list[Path]:
     """The files written: each name of ``contents`` in ``folder``, which is made where it is missing.
 
-    All are written beside their places first and then moved, so that a full disk or a lost connection
-    leaves whatever was there before and nothing half-written. Raises OutputError, one sentence.
+    All are written beside their places first, then what was there is moved aside and they are moved in, so that
+    a full disk, a lost connection, a file held open or a user who stops leaves whatever was there before and
+    nothing half-written. Raises OutputError, one sentence.
     """
-    made = [p for p in (folder, *folder.parents) if not p.exists()]
+    made: list[Path] = []
+    moved: list[tuple[Path, Path]] = []
     paths = [folder / name for name in contents]
-    unfinished = [path.with_name(path.name + _UNFINISHED) for path in paths]
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for path, content in zip(unfinished, contents.values(), strict=True):
-            _write(path, content.encode("utf-8") if isinstance(content, str) else content)
-        for path, finished in zip(unfinished, paths, strict=True):
-            os.replace(path, finished)
-    except OSError as error:
-        _clear(unfinished, made)
+        _make(folder, made)
+        for path, content in zip(paths, contents.values(), strict=True):
+            _write(_beside(path, _UNFINISHED), content.encode("utf-8") if isinstance(content, str) else content)
+        for path in paths:
+            if path.is_file():
+                _move(path, _beside(path, _BEFORE), moved)
+        for path in paths:
+            _move(_beside(path, _UNFINISHED), path, moved)
+    except BaseException as error:  # a user's stop as well: whatever ends the work, all goes back
+        _undo(paths, moved, made)
+        if not isinstance(error, OSError):
+            raise
         raise OutputError(
-            f"output folder {folder}: the results can't be written there ({error.strerror or error}); "
-            "nothing was left half-written; choose another folder or make room"
+            f"output folder {folder}: the results can't be written there ({error.strerror or error}); what was there "
+            "before is untouched: make room, close the old results if they are open, or choose another folder"
         ) from error
+    for path in paths:
+        with suppress(OSError):  # an old file left beside the new ones does no harm
+            _beside(path, _BEFORE).unlink()
     return paths
+
+
+def _beside(path: Path, ending: str) -> Path:
+    return path.with_name(path.name + ending)
+
+
+def _make(folder: Path, made: list[Path]) -> None:
+    """Make ``folder`` and those above it that are missing, and note them, the deepest first."""
+    try:
+        folder.mkdir()
+        made.insert(0, folder)
+    except FileNotFoundError:
+        _make(folder.parent, made)
+        folder.mkdir()
+        made.insert(0, folder)
+    except FileExistsError:
+        if not folder.is_dir():
+            raise
 
 
 def _write(path: Path, data: bytes) -> None:
@@ -42,11 +70,19 @@ def _write(path: Path, data: bytes) -> None:
         os.fsync(file.fileno())  # a full disk may speak up only here
 
 
-def _clear(unfinished: list[Path], made: list[Path]) -> None:
-    for path in unfinished:
-        path.unlink(missing_ok=True) if path.parent.is_dir() else None
+def _move(start: Path, end: Path, moved: list[tuple[Path, Path]]) -> None:
+    os.replace(start, end)
+    moved.append((start, end))
+
+
+def _undo(paths: list[Path], moved: list[tuple[Path, Path]], made: list[Path]) -> None:
+    """Everything back to where it was, as far as the disk allows."""
+    for start, end in reversed(moved):
+        with suppress(OSError):
+            os.replace(end, start)
+    for path in paths:
+        with suppress(OSError):  # its folder may never have been made
+            _beside(path, _UNFINISHED).unlink()
     for folder in made:
-        try:
+        with suppress(OSError):  # it may hold something of somebody else's by now
             folder.rmdir()
-        except OSError:  # it was never made, or holds something of somebody else's
-            continue

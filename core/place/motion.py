@@ -78,7 +78,7 @@ def from_pairs(points: Floats, partners: Floats) -> Motion:
     as a mirror image. Source: Kabsch 1976, doi:10.1107/S0567739476001873; Umeyama 1991, doi:10.1109/34.88573.
 
     >>> corner = np.array([[0.0, 0, 0], [1, 0, 0], [0, 2, 0], [0, 0, 3]])
-    >>> from_pairs(corner, corner + [5, 0, 0]).shift.round(9)
+    >>> from_pairs(corner, corner + [5, 0, 0]).shift.round(9) + 0.0
     array([5., 0., 0.])
     >>> from_pairs(corner, corner * [-1, 1, 1])
     Traceback (most recent call last):

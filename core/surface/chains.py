@@ -96,4 +96,5 @@ def _count_up(ordered: Ints) -> Ints:
     """0, 1, 2 ... within each run of equal numbers."""
     change = np.concatenate([[True], ordered[1:] != ordered[:-1]])
     starts = np.flatnonzero(change)
-    return np.arange(len(ordered)) - starts[np.cumsum(change) - 1]
+    place: Ints = np.arange(len(ordered)) - starts[np.cumsum(change) - 1]
+    return place

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .surface import Floats, Mask
-
+# Surface's own names for these come with scipy, which stays out of Blender's process.
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 _NEAR = 1e-9
 
 

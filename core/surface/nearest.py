@@ -45,8 +45,11 @@ class Tree:
     def _built(self) -> tuple[Any, Floats, Ints]:
         import igl
 
-        corners = self.surface.triangles if self._rows is None else self.surface.triangles[self._rows]
-        vertices = np.ascontiguousarray(self.surface.vertices, dtype=np.float64)
+        corners, vertices = self.surface.triangles, self.surface.vertices
+        if self._rows is not None:  # only the points in use: libigl copies them all at every call
+            used, corners = np.unique(corners[self._rows], return_inverse=True)
+            vertices, corners = vertices[used], corners.reshape(-1, 3)
+        vertices = np.ascontiguousarray(vertices, dtype=np.float64)
         corners = np.ascontiguousarray(corners, dtype=np.int64)
         tree = igl.AABB()
         tree.init(vertices, corners)

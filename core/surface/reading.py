@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,12 +65,12 @@ def read(path: str | Path, unit: str | None, name: str) -> Reading:
 
 def bytes_of(path: Path, name: str) -> NDArray[np.uint8]:
     """All bytes of the file at ``path``; an InputError, that ``name`` begins, if there are none or it can't be read."""
-    if path.is_dir():
+    if os.path.isdir(path):  # pathlib's own raises where a name is too long or its folder is shut
         raise InputError(f"{name}: {path} is a folder; name a file in it")
-    if not path.exists():
-        raise InputError(f"{name}: there is no file {path}; check the path")
     try:
         data = np.fromfile(path, dtype=np.uint8)
+    except FileNotFoundError as error:
+        raise InputError(f"{name}: there is no file {path}; check the path") from error
     except OSError as error:
         raise InputError(f"{name}: {path} can't be opened ({error.strerror}); check that you may read it") from error
     if len(data) == 0:

@@ -13,6 +13,7 @@ import trimesh
 
 from core.__main__ import main
 from core.surface.surface import Surface
+from tests.core.shapes import cosine_dent, flat_target, grid_points, sheet
 
 
 @dataclass(frozen=True)
@@ -47,3 +48,35 @@ def save(surface: Surface, path: Path, scale: float = 1.0) -> Path:
     mesh = trimesh.Trimesh(surface.vertices * scale, surface.triangles, process=False, validate=False)
     mesh.export(path)
     return path
+
+
+def refused(ran: Ran, status: int, *words: str) -> None:
+    """One line on the error stream, in plain words, and nothing else anywhere."""
+    assert ran.status == status, ran
+    assert ran.out == ""
+    assert ran.err.endswith("\n")
+    assert ran.err.count("\n") == 1, ran.err
+    assert ran.err.startswith("fillwright: ")
+    for word in ("Traceback", "Error", "None", "core."):
+        assert word not in ran.err
+    for word in words:
+        assert word in ran.err, ran.err
+
+
+def tree_of(folder: Path) -> dict[str, bytes]:
+    """Every file below ``folder``, and every folder, by name."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes() if path.is_file() else b"folder"
+        for path in sorted(folder.rglob("*"))
+    }
+
+
+def dented() -> Surface:
+    """A flat sheet of 120 by 90 mm with a cosine dent 2 mm deep."""
+    x, y = grid_points(120.0, 90.0, 3.0)
+    return sheet(x, y, -cosine_dent(x, y, (60, 45), (30, 30), 2.0))
+
+
+def target() -> Surface:
+    """The flat shape over it."""
+    return flat_target(120.0, 90.0, 30.0)

@@ -31,6 +31,7 @@ ORDER = (
     ("paper",),
     ("command_plan", "exchange"),
     ("__main__", "child"),
+    ("child_command",),
 )
 RANK = {room: rank for rank, rooms in enumerate(ORDER) for room in rooms}
 

@@ -1,0 +1,93 @@
+"""Where numbers stand on contour lines, and the lines broken to make room for them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..surface.surface import Floats, unit
+from .chalk import evenly, runs
+
+_PAD = 0.45  # free room around a number, in its heights
+_CANDIDATES = 48  # places looked at on one line
+_APART = 3.0  # from number to number, in widths
+_LEAST_PART = 1.2  # a shorter piece of line between two numbers is left out, in heights
+
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """A place for a number: its middle (3,), the direction that it is read in (3,), and the room that it takes."""
+
+    line: int
+    place: Floats
+    along: Floats
+    width: float
+    height: float
+
+
+def spots(lines: list[Floats], widths: list[float], height: float, right: Floats) -> tuple[Spot, ...]:
+    """A place for a number ``widths`` wide and ``height`` high on each of the ``lines`` (k, 3) where there is room.
+
+    A line shorter than three numbers gets none. Chosen is where the other lines are far and the line runs along
+    ``right`` (3,), so that the number stands upright; the longest line chooses first.
+    """
+    length = [float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum()) for line in lines]
+    coarse = [evenly(line, height / 2) if len(line) > 1 else line for line in lines]
+    found: list[Spot] = []
+    for k in sorted(range(len(lines)), key=lambda k: -length[k]):
+        if length[k] < 3 * widths[k]:
+            continue
+        others = [line for j, line in enumerate(coarse) if j != k]
+        spot = _best(k, lines[k], np.concatenate(others or [np.empty((0, 3))]), widths[k], height, right, found)
+        if spot is not None:
+            found.append(spot)
+    return tuple(found)
+
+
+def broken(line: Floats, taken: tuple[Spot, ...], up_of: Floats) -> list[Floats]:
+    """The parts of ``line`` (k, 3) outside the room of each spot in ``taken``; ``up_of`` (s, 3): what is up in each."""
+    if not taken or len(line) < 2:
+        return [line]
+    step = min(spot.height for spot in taken) / 6
+    near = np.zeros(len(line), dtype=bool)
+    for spot in taken:
+        near |= np.linalg.norm(line - spot.place, axis=1) < spot.width + 2 * spot.height
+    if not near.any():
+        return [line]
+    fine = evenly(line, step)
+    free = np.ones(len(fine), dtype=bool)
+    for spot, up in zip(taken, up_of, strict=True):
+        away = fine - spot.place
+        x, y = np.abs(away @ spot.along), np.abs(away @ up)
+        z = np.abs(away @ np.cross(spot.along, up))
+        free &= (x > spot.width / 2 + _PAD * spot.height) | (y > (0.5 + _PAD / 2) * spot.height) | (z > spot.height)
+    least = max(2, int(_LEAST_PART * min(spot.height for spot in taken) / step))
+    return [fine[a:b] for a, b in runs(free) if b - a >= least]
+
+
+def _best(
+    k: int, line: Floats, others: Floats, width: float, height: float, right: Floats, found: list[Spot]
+) -> Spot | None:
+    fine = evenly(line, height / 4)
+    reach = max(1, int(width / 2 / (height / 4)))
+    if len(fine) <= 2 * reach:
+        return None
+    rows = np.unique(np.linspace(reach, len(fine) - 1 - reach, _CANDIDATES).astype(np.int64))
+    chord = fine[rows + reach] - fine[rows - reach]
+    straight = np.linalg.norm(chord, axis=1) / (2 * reach * height / 4)
+    along = unit(chord)
+    room = np.full(len(rows), np.inf)
+    if len(others):
+        room = np.linalg.norm(fine[rows][:, None] - others[None], axis=2).min(axis=1)
+    level = np.abs(along @ right)
+    score = np.minimum(room / height, 1.5) + 1.6 * level**2 + 1.5 * np.minimum(straight, 1.0)
+    for spot in found:
+        gap = np.linalg.norm(fine[rows] - spot.place, axis=1)
+        score = np.where(gap < 0.5 * (spot.width + width) + 1.2 * height, -np.inf, score)
+        score -= 0.6 * (gap < _APART * width)
+    best = int(np.argmax(score))
+    if not np.isfinite(score[best]):
+        return None
+    forward = along[best] * (1.0 if along[best] @ right >= 0 else -1.0)
+    return Spot(k, fine[rows[best]], forward, width, height)

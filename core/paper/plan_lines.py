@@ -1,0 +1,125 @@
+"""A plan's record in short lines for a narrow column: name, figure, and what goes with it. numpy only.
+
+``record`` is what plan.json holds (`plan_record`), so that it can be read again without making the plan again.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from . import shop_units as shop
+from .legend import INCH_MM
+
+LEAST_VIEW_MM = 120.0  # nearer than this to a small area, nobody knows any more where on the panel it is
+_VIEW_RATIO = 3.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """One figure: ``name``, ``value`` and ``more``, which belongs to it and may be empty."""
+
+    name: str
+    value: str
+    more: str = ""
+
+
+def result_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
+    """Fill, high metal, overbuild with its risks, mass and packs; fill alone where there is nothing to lay."""
+    u95 = record["fill_volume_u95_mm3"]
+    lines = [Line("Fill", shop.volume(record["fill_volume_mm3"], unit), f"give or take {shop.volume(u95, unit)}")]
+    if record["cut_volume_mm3"]:
+        u95 = record["cut_volume_u95_mm3"]
+        high = shop.volume(record["cut_volume_mm3"], unit)
+        lines.append(Line("High Metal", high, f"give or take {shop.volume(u95, unit)}"))
+    if record["fill_volume_mm3"]:
+        lines += _laying_lines(record, unit)
+    return tuple(lines)
+
+
+def _laying_lines(record: dict[str, Any], unit: str) -> list[Line]:
+    over, material = record["overbuild"], record["material"]
+    u95 = shop.mass(record["fill_volume_u95_mm3"] / 1000 * material["density_g_cm3"], unit)
+    packs, word = material["packs"], material["pack_word"]
+    lines = [
+        Line("Overbuild", f"at least {shop.length(over['minimum_mm'], unit)}",
+             f"risk {over['risk_each']:.0%} each, {over['risk_job']:.0%} in all"),
+        Line("Finished", shop.mass(material["finished_mass_g"], unit), f"give or take {u95}"),
+        Line("To Lay", shop.mass(material["laid_mass_g"], unit), f"give or take {u95}"),
+        Line("To Buy", f"{packs} {word}{'' if packs == 1 else 's'}"),
+    ]
+    if material["hardener_g"] is not None:
+        lines.append(Line("Hardener", shop.mass(material["hardener_g"], unit)))
+    return lines
+
+
+def condition_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
+    """The panel's Scan Condition in a few lines: size, pieces, holes, noise, what was mended and not judged."""
+    condition, noise = record["panel"]["condition"], record["noise"]
+    holes, mended = len(condition["holes"]), condition["notes"]
+    triangles = f"{condition['triangles']:,}".replace(",", " ")
+    return (
+        Line("Triangles", triangles, f"edges {_fine(condition['mean_edge_mm'], unit)}"),
+        Line("Holes", str(holes), f"in {_some(condition['pieces'], 'piece')}"),
+        Line("Noise", _fine(noise["sigma_mm"], unit), noise["source"]),
+        Line("Not Judged", f"{1 - record['judged_share']:.0%}"),
+        Line("Mended", f"{_some(len(mended), 'thing')}" if mended else "nothing"),
+    )
+
+
+def condition_details(record: dict[str, Any]) -> tuple[str, ...]:
+    """What was mended on the panel and on the finished shape and why points were not judged, as sentences."""
+    found: list[str] = []
+    for role, name in (("panel", "Panel"), ("target", "Finished shape")):
+        condition = record[role]["condition"]
+        notes = [*condition["notes"], *condition["turned"]]
+        found += [f"{name}: {note}" for note in notes] or [f"{name}: nothing to mend"]
+    words = {"past_edge": "past the edge of the shape", "too_far": "too far off", "faces_away": "facing the other way"}
+    left_out = record["points"]["not_judged"]
+    found += [f"Not judged: {_some(left_out[key], 'point')} {text}" for key, text in words.items() if left_out[key]]
+    outside = record["points"]["outside_work_area"]
+    if outside:
+        found.append(f"Outside the work area: {_some(outside, 'point')}")
+    return tuple(found)
+
+
+def area_heading(unit: str) -> tuple[str, str, str, str]:
+    """What stands over the columns of `area_figures`.
+
+    >>> area_heading("mm")
+    ('mm', 'cm²', 'cm³', 'passes')
+    """
+    return ("in", "sq in", "cu in", "passes") if unit == "inch" else ("mm", "cm²", "cm³", "passes")
+
+
+def area_figures(
+    depth_max_mm: float, area_mm2: float, volume_mm3: float, passes: int, unit: str
+) -> tuple[str, str, str, str]:
+    """One area's figures for a list, without units: depth, area, volume, passes (none for a high).
+
+    >>> area_figures(4.48, 9300, 15248, 3, "mm")
+    ('4.5', '93', '15.2', '3')
+    >>> area_figures(4.48, 9300, 15248, 3, "inch"), area_figures(0, 0, 0, 0, "mm")
+    (('0.176', '14.4', '0.93', '3'), ('0.0', '0.0', '0.0', ''))
+    """
+    texts = shop.length(depth_max_mm, unit), shop.area(area_mm2, unit), shop.volume(volume_mm3, unit)
+    depth, area, volume = (text.partition(" ")[0] for text in texts)
+    return depth, area, volume, str(passes) if passes else ""
+
+
+def view_width_mm(area_mm2: float) -> float:
+    """How much of the panel to show, mm, so that an area is seen with its surroundings.
+
+    >>> view_width_mm(10_000.0), view_width_mm(0.0)
+    (300.0, 120.0)
+    """
+    return max(LEAST_VIEW_MM, _VIEW_RATIO * math.sqrt(area_mm2))
+
+
+def _fine(mm: float, unit: str) -> str:
+    return f"{mm / INCH_MM:.4f} in" if unit == "inch" else f"{mm:.2f} mm"
+
+
+def _some(count: int, what: str) -> str:
+    return f"1 {what}" if count == 1 else f"{count:,} {what}s".replace(",", " ")

@@ -1,0 +1,92 @@
+"""A start for a line-up where nobody has clicked points: from the spread of both surfaces, trying the likely turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import permutations, product
+
+import numpy as np
+
+from ..progress import Progress, silent, tell
+from ..surface.surface import Floats, Surface
+from .fit import Start, Target, fitted
+from .motion import Motion
+
+_POINTS = 800
+_ALIKE = 1.3  # spreads closer than this can't tell their axes apart
+_SURE = 3.0
+_DOUBT_MM = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Guess:
+    """A guessed ``start``; ``off_mm``: median distance that is left; ``sureness``: how many times further off the next
+    best guess stays; ``sure``: whether that is enough to go on without asking."""
+
+    start: Start
+    off_mm: float
+    sureness: float
+
+    @property
+    def sure(self) -> bool:
+        """Whether no other turn fits nearly as well."""
+        return self.sureness >= _SURE
+
+
+def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
+    """The likeliest start for ``panel``: middle on middle, its axes along the target's, every likely turn tried.
+
+    Any axis may have been up. A part that is alike turned round, or a scan of only a part of the shape, gives a
+    guess that is not sure.
+    """
+    own, own_middle, own_spread = axes_of(panel)
+    its, its_middle, its_spread = axes_of(target.surface)
+    rows = np.linspace(0, len(panel.vertices) - 1, min(_POINTS, len(panel.vertices))).astype(np.int64)
+    turns = _turns(own_spread, its_spread)
+    tried: list[tuple[float, Motion]] = []
+    for k, turn in enumerate(turns):
+        tell(progress, k / len(turns), "Trying the likely turns")
+        rotation = its @ turn @ own.T
+        motion = Motion(rotation, its_middle - rotation @ own_middle)
+        for scale in (0.05 * panel.diagonal, 0.01 * panel.diagonal):
+            motion, _ = fitted(
+                motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target,
+                Start(motion, _DOUBT_MM), robust_mm=scale,
+            )
+        tried.append((off_target(panel, rows, target, motion), motion))
+    tried.sort(key=lambda one: one[0])
+    best, motion = tried[0]
+    other = next((off for off, m in tried[1:] if (m @ motion.inverse()).degrees > 10), np.inf)
+    return Guess(Start(motion, _DOUBT_MM), best, float(other / max(best, 1e-6)))
+
+
+def axes_of(surface: Surface) -> tuple[Floats, Floats, Floats]:
+    """Right-handed axes (3, 3) by falling spread, as columns, the middle (3,) and the spreads (3,) mm, by area."""
+    weight = surface.vertex_areas / surface.vertex_areas.sum()
+    middle: Floats = weight @ surface.vertices
+    local = surface.vertices - middle
+    square, axes = np.linalg.eigh(local.T @ (local * weight[:, None]))
+    axes = axes[:, ::-1]
+    axes[:, 2] *= np.sign(np.linalg.det(axes))
+    return axes, middle, np.sqrt(np.maximum(square[::-1], 0.0))
+
+
+def _turns(own: Floats, its: Floats) -> list[Floats]:
+    """Proper turns between the two sets of axes: every flip, and swaps of axes with much the same spread."""
+    turns = []
+    for order in permutations(range(3)):
+        alike = all(max(own[i], its[k]) <= _ALIKE * max(min(own[i], its[k]), 1e-9) for k, i in enumerate(order))
+        if order != (0, 1, 2) and not alike:
+            continue
+        for signs in product((1.0, -1.0), repeat=3):
+            turn = np.zeros((3, 3))
+            turn[range(3), order] = signs
+            if np.linalg.det(turn) > 0:
+                turns.append(turn)
+    return turns
+
+
+def off_target(panel: Surface, rows: Floats, target: Target, motion: Motion) -> float:
+    """Median distance of the points from the shape, mm; what is not judged counts as out of reach."""
+    depth = target.depth(motion.of(panel.vertices[rows]), panel.vertex_normals[rows] @ motion.rotation.T)
+    return float(np.median(np.where(depth.judged, np.abs(depth.depth_mm), target.reach_mm)))

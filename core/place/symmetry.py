@@ -1,0 +1,116 @@
+"""The plane about which a body is nearly its own mirror image, and how nearly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..progress import Progress, silent, tell
+from ..surface.nearest import Tree
+from ..surface.surface import Floats, Mask, Surface, unit
+from .fit import Start, Target
+from .line_up import LineUp, line_up
+from .motion import STILL
+from .rough import axes_of, off_target
+
+_REACH_SHARE, _LEAST_REACH_MM = 0.05, 20.0
+_DOUBT_MM = 20.0
+_POINTS = 1500
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """A plane: points x with ``normal`` . x = ``offset_mm``; normal (3,) unit."""
+
+    normal: Floats
+    offset_mm: float
+
+    def mirrored(self, points: Floats) -> Floats:
+        """``points`` (n, 3) mm on the other side.
+
+        >>> Plane(np.array([1.0, 0, 0]), 2.0).mirrored(np.array([[5.0, 1, 1]]))
+        array([[-1.,  1.,  1.]])
+        """
+        over = points @ self.normal - self.offset_mm
+        image: Floats = points - 2 * over[:, None] * self.normal
+        return image
+
+    def surface(self, surface: Surface) -> Surface:
+        """``surface`` mirrored, its outside still outside."""
+        return Surface(self.mirrored(surface.vertices), surface.triangles[:, ::-1], surface.origin)
+
+
+@dataclass(frozen=True, eq=False)
+class Symmetry:
+    """A symmetry: its ``plane``; ``fit``: the line-up of the mirror image with the body; ``off_mm``: 95 % of sound
+    metal lies within this of its mirror image; ``warnings``: plain sentences."""
+
+    plane: Plane
+    fit: LineUp
+    off_mm: float
+    warnings: tuple[str, ...]
+
+
+def plane_through(points: Floats) -> Plane:
+    """The plane through three or more ``points`` (k, 3) mm, by least squares; InputError where they lie on one line."""
+    middle = points.mean(axis=0)
+    _, spread, axes = np.linalg.svd(points - middle)
+    if len(points) < 3 or spread[1] < 0.02 * spread[0]:
+        raise InputError("symmetry plane: three points that are not on one line are wanted; set them further apart")
+    return Plane(axes[2], float(axes[2] @ middle))
+
+
+def find_symmetry(
+    body: Surface, start: Plane | None = None, partner: Surface | None = None, aside: Mask | None = None,
+    progress: Progress = silent,
+) -> Symmetry:
+    """The plane that mirrors ``body`` onto itself, or onto its ``partner`` from the other side, damage left out.
+
+    ``start``: a plane near it; None: the best of the three through the middle along the body's own axes. For two
+    panels a start is found between their middles. ``aside`` (n,): vertices of the body that take no part.
+    """
+    other = body if partner is None else partner
+    target = Target(other, Tree(other), max(_LEAST_REACH_MM, _REACH_SHARE * body.diagonal))
+    plane = start or (_between(body, other) if partner is not None else _likeliest(body, target, progress))
+    image = plane.surface(body)
+    fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress)
+    tell(progress, 1.0, "Found the plane")
+    # The mirror image p -> S p + s, then the motion R, t: together p -> R S p + (R s + t), which turns the plane's
+    # normal over and shifts by twice the offset along it.
+    flip = np.eye(3) - 2 * np.outer(plane.normal, plane.normal)
+    both = fit.motion.rotation @ flip
+    shift = fit.motion.rotation @ (2 * plane.offset_mm * plane.normal) + fit.motion.shift
+    values, vectors = np.linalg.eigh(0.5 * (both + both.T))
+    normal = vectors[:, int(np.argmin(values))]
+    normal = normal * np.sign(normal @ plane.normal)
+    found = Plane(normal, float(normal @ shift) / 2)
+    return Symmetry(found, fit, _off_95(body, found, target, fit), fit.warnings)
+
+
+def _off_95(body: Surface, plane: Plane, target: Target, fit: LineUp) -> float:
+    image = plane.surface(body)
+    depth = target.depth(image.vertices, image.vertex_normals)
+    used = fit.sound & depth.judged
+    return float(np.percentile(np.abs(depth.depth_mm[used]), 95)) if used.any() else float("nan")
+
+
+def _likeliest(body: Surface, target: Target, progress: Progress) -> Plane:
+    axes, middle, _ = axes_of(body)
+    rows = np.linspace(0, len(body.vertices) - 1, min(_POINTS, len(body.vertices))).astype(np.int64)
+    tried = []
+    for k in range(3):
+        tell(progress, k / 30, "Looking for the plane")
+        plane = Plane(axes[:, k], float(axes[:, k] @ middle))
+        tried.append((off_target(plane.surface(body), rows, target, STILL), k, plane))
+    return min(tried, key=lambda one: one[:2])[2]
+
+
+def _between(body: Surface, partner: Surface) -> Plane:
+    """The plane half-way between the middles of two panels, square to the line between them."""
+    one, other = axes_of(body)[1], axes_of(partner)[1]
+    if np.linalg.norm(other - one) < 1e-6 * body.diagonal:
+        raise InputError("symmetry plane: the two panels lie in the same place; give the panels from both sides")
+    normal = unit((other - one)[None])[0]
+    return Plane(normal, float(normal @ (one + other)) / 2)

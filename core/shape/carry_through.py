@@ -1,0 +1,237 @@
+"""Carry Through: the sound metal around a damaged place continued through it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.sparse.csgraph import connected_components
+
+from ..errors import InputError
+from ..progress import Progress, silent, tell
+from ..surface.along_sheet import distance_from
+from ..surface.surface import Floats, Ints, Mask, Surface, cross, dot, unit
+from .fairing import faired, flattened
+from .patch import Crease, Patch, fit_patch
+
+_RING_SHARE = 0.7  # of the radius of a disc as large as the mask
+_LEAST_RING_EDGES, _LEAST_RING_POINTS = 4.0, 60
+_FAIR_MM = 10.0
+_STEEPEST = 0.3  # cosine: metal more than 72 degrees off the place's plane is no height over it
+_TRIALS, _LEAST_TRIALS = 8, 3
+_T95_OF_EIGHT = 2.365  # Student's t, 97.5 %, 7 degrees of freedom
+
+
+@dataclass(frozen=True, eq=False)
+class Carried:
+    """A panel with its masked places carried through.
+
+    ``surface``: the panel with the masked vertices moved; ``moved_mm`` (n,): how far each rose; ``degrees``: the patch's
+    degree for each place; ``trust_mm``: 95 % value of the error, from the same fill tried on neighbouring sound metal,
+    or nan where there is too little of it; ``warnings``: plain sentences.
+    """
+
+    surface: Surface
+    moved_mm: Floats
+    degrees: tuple[int, ...]
+    trust_mm: float
+    warnings: tuple[str, ...]
+
+
+def carry_through(
+    panel: Surface, mask: Mask, creases: tuple[Floats, ...] = (), progress: Progress = silent
+) -> Carried:
+    """The finished shape of ``panel`` where ``mask`` (n,) marks the damage, island by island.
+
+    ``creases``: lines (k, 3) mm drawn along creases that are to stay sharp. Raises InputError for an empty
+    mask, a mask without enough metal around it, and a place too strongly curved to be one height over a plane.
+    """
+    _check_mask(panel, mask)
+    islands = _islands(panel, mask)
+    vertices, degrees, trusts, warnings = panel.vertices.copy(), [], [], []
+    for k, island in enumerate(islands):
+        tell(progress, k / len(islands), f"Carrying through place {k + 1} of {len(islands)}")
+        place = _Place.around(panel, island, mask, creases)
+        vertices[place.rows[place.inside]] = place.carried()
+        degrees.append(place.patch.degree)
+        trusts.append(place.trust_mm())
+        warnings += place.warnings(k + 1)
+    moved = dot(vertices - panel.vertices, panel.vertex_normals)
+    trust = float(np.max(trusts)) if np.isfinite(trusts).all() else float("nan")
+    return Carried(replace(panel, vertices=vertices), moved, tuple(degrees), trust, tuple(warnings))
+
+
+def _check_mask(panel: Surface, mask: Mask) -> None:
+    if not mask.any():
+        raise InputError("mask: nothing is marked as damaged; paint or select the damage first")
+    if mask.all():
+        raise InputError("mask: the whole panel is marked as damaged; leave the sound metal around the damage out")
+
+
+def _islands(panel: Surface, mask: Mask) -> list[Mask]:
+    rows = np.flatnonzero(mask)
+    count, part = connected_components(panel.edge_counts[rows][:, rows], directed=False)
+    islands = np.zeros((count, len(mask)), dtype=bool)
+    islands[part, rows] = True
+    return list(islands)
+
+
+@dataclass(frozen=True, eq=False)
+class _Place:
+    """One island and the ring of sound metal around it, seen from above: ``rows`` of the panel, the ``sheet`` that they
+    make, their places ``uv`` and ``height``, which of them are ``inside`` the mask and in the ``ring``."""
+
+    panel: Surface
+    rows: Ints
+    sheet: Surface
+    axes: Floats
+    origin: Floats
+    uv: Floats
+    height: Floats
+    inside: Mask
+    ring: Mask
+    patch: Patch
+    believed: Mask
+    creases: tuple[Crease, ...]
+    radius_mm: float
+
+    @classmethod
+    def around(cls, panel: Surface, island: Mask, mask: Mask, creases: tuple[Floats, ...]) -> _Place:
+        radius = float(np.sqrt(panel.vertex_areas[island].sum() / np.pi))
+        width = max(_RING_SHARE * radius, _LEAST_RING_EDGES * panel.mean_edge)
+        # As wide again all around, where the same fill is tried out.
+        near = distance_from(panel, island, width + 5 * radius)
+        rows = np.flatnonzero(np.isfinite(near))
+        ring = (near[rows] <= width) & ~mask[rows]
+        if ring.sum() < _LEAST_RING_POINTS:
+            raise InputError(
+                f"mask: only {int(ring.sum())} points of sound metal lie within {width:.0f} mm of a damaged place; "
+                "mark less, or scan more of the panel"
+            )
+        axes, origin = _frame(panel, rows[ring])
+        if np.mean(panel.vertex_normals[rows[ring]] @ axes[2] > _STEEPEST) < 0.98:
+            raise InputError(
+                "mask: the metal around a damaged place turns by more than 70 degrees; mark it in smaller parts"
+            )
+        local = (panel.vertices[rows] - origin) @ axes.T
+        flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in creases if len(line) > 1)
+        patch, believed = fit_patch(local[ring, :2], local[ring, 2], panel.vertex_areas[rows[ring]], flat)
+        sheet = _sheet(panel, rows)
+        return cls(panel, rows, sheet, axes, origin, local[:, :2], local[:, 2], island[rows], ring, patch, believed,
+                   flat, radius)
+
+    def carried(self) -> Floats:
+        """The island's vertices where they should be, (k, 3) mm."""
+        uv = self.uv
+        if _folded(self.sheet, uv, self.inside):
+            uv = flattened(self.sheet, uv, self.inside)
+        height = self.patch.height(uv[self.inside]) + self._remainder()[self.inside]
+        local = np.concatenate([uv[self.inside], height[:, None]], axis=1)
+        moved: Floats = local @ self.axes + self.origin
+        return moved
+
+    def _remainder(self) -> Floats:
+        known = np.zeros(len(self.rows), dtype=bool)
+        known[np.flatnonzero(self.ring)[self.believed]] = True
+        near = known | self.inside
+        over = np.where(known, self.height - self.patch.height(self.uv), 0.0)
+        rest = np.zeros(len(self.rows))
+        rest[near] = faired(_sheet(self.sheet, np.flatnonzero(near)), over[near], known[near], _FAIR_MM)
+        return rest
+
+    def trust_mm(self) -> float:
+        """95 % value of the error of the same fill on masks of the same size on sound metal near by, or nan."""
+        errors = [e for k in range(_TRIALS) if (e := self._trial(2 * np.pi * k / _TRIALS)) is not None]
+        if len(errors) < _LEAST_TRIALS:
+            return float("nan")
+        return _T95_OF_EIGHT * float(np.sqrt(np.mean(np.square(errors))))
+
+    def _trial(self, turn: float) -> float | None:
+        """Root mean square error of a fill of the island's own outline moved aside, or None where metal lacks."""
+        width = max(_RING_SHARE * self.radius_mm, _LEAST_RING_EDGES * self.panel.mean_edge)
+        aside = _reach(self.uv[self.inside], turn) + 3 * self.panel.mean_edge
+        shift = aside * np.array([np.cos(turn), np.sin(turn)])
+        footprint = _Footprint.of(self.uv[self.inside], 1.5 * self.panel.mean_edge)
+        moved = self.uv - shift
+        trial = footprint.holds(moved) & ~self.inside
+        ring = footprint.grown(width).holds(moved) & ~trial & ~self.inside
+        if trial.sum() < 0.8 * self.inside.sum() or ring.sum() < 0.6 * self.ring.sum():
+            return None
+        areas = self.panel.vertex_areas[self.rows]
+        patch, believed = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases)
+        error = self.height[trial] - patch.height(self.uv[trial])
+        return float(np.sqrt(np.average(error**2, weights=areas[trial])))
+
+    def warnings(self, number: int) -> list[str]:
+        """What the user should mind about this place."""
+        open_rim = self.panel.on_rim[self.rows] & self.inside
+        if not open_rim.any():
+            return []
+        return [f"damaged place {number} reaches the panel's rim: there the shape is carried on from one side only"]
+
+
+def _frame(panel: Surface, ring: Ints) -> tuple[Floats, Floats]:
+    """Axes (3, 3), the last along the ring's mean normal, and the ring's middle."""
+    areas = panel.vertex_areas[ring]
+    up = unit((areas @ panel.vertex_normals[ring])[None])[0]
+    points = panel.vertices[ring]
+    origin: Floats = areas @ points / areas.sum()
+    flat = (points - origin) - np.outer((points - origin) @ up, up)
+    along = np.linalg.svd(flat, full_matrices=False)[2][0]
+    return np.stack([along, cross(up[None], along[None])[0], up]), origin
+
+
+def _sheet(panel: Surface, rows: Ints) -> Surface:
+    """The part of ``panel`` between the vertices ``rows``, which keep their order."""
+    new = np.full(len(panel.vertices), -1)
+    new[rows] = np.arange(len(rows))
+    triangles = new[panel.triangles]
+    return Surface(panel.vertices[rows], triangles[(triangles >= 0).all(axis=1)])
+
+
+def _folded(sheet: Surface, uv: Floats, inside: Mask) -> bool:
+    """Whether any triangle at the island lies upside down, seen from above."""
+    touched = sheet.triangles[inside[sheet.triangles].any(axis=1)]
+    a, b, c = (uv[touched[:, k]] for k in range(3))
+    first, second = b - a, c - a
+    return bool((first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0] <= 0).any())
+
+
+def _reach(uv: Floats, turn: float) -> float:
+    """Extent of the points along a direction, mm."""
+    along = uv @ np.array([np.cos(turn), np.sin(turn)])
+    return float(np.ptp(along))
+
+
+@dataclass(frozen=True, eq=False)
+class _Footprint:
+    """An outline as a picture of square cells: which of them hold a point."""
+
+    cells: Mask
+    low: Floats
+    size_mm: float
+
+    @classmethod
+    def of(cls, uv: Floats, size_mm: float) -> _Footprint:
+        low = uv.min(axis=0)
+        cell = ((uv - low) / size_mm).astype(np.int64)
+        cells = np.zeros(tuple(cell.max(axis=0) + 1), dtype=bool)
+        cells[cell[:, 0], cell[:, 1]] = True
+        return cls(cells, low, size_mm)
+
+    def grown(self, width_mm: float) -> _Footprint:
+        """The same outline, wider all around."""
+        from scipy.ndimage import distance_transform_edt
+
+        steps = int(np.ceil(width_mm / self.size_mm)) + 1
+        wide = np.pad(self.cells, steps)
+        near = distance_transform_edt(~wide) * self.size_mm <= width_mm
+        return _Footprint(near, self.low - steps * self.size_mm, self.size_mm)
+
+    def holds(self, uv: Floats) -> Mask:
+        """Which points (n, 2) lie in it, (n,)."""
+        cell = np.floor((uv - self.low) / self.size_mm).astype(np.int64)
+        within = ((cell >= 0) & (cell < self.cells.shape)).all(axis=1)
+        held = np.zeros(len(uv), dtype=bool)
+        held[within] = self.cells[cell[within, 0], cell[within, 1]]
+        return held

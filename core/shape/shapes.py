@@ -1,0 +1,75 @@
+"""The ways to a finished shape that need no fitting of their own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..depth.depth import Depth, measure_depth
+from ..depth.sheets import between
+from ..depth.volume import volumes
+from ..place.symmetry import Symmetry
+from ..surface.nearest import Tree
+from ..surface.surface import Floats, Mask, Surface
+from .carry_through import Carried, carry_through
+from .set_off import set_off
+
+
+def good_side(body: Surface, symmetry: Symmetry) -> Surface:
+    """From the Good Side: ``body`` mirrored about its plane, the whole of it; the good side then lies over the bad."""
+    return symmetry.plane.surface(body)
+
+
+@dataclass(frozen=True, eq=False)
+class AsItWas:
+    """A shape from an old scan: ``surface``, bare; ``carried`` where its bad spots were carried through, or None;
+    ``filler_mm`` (n,): thickness that lay on each vertex of the stripped panel, nan where not judged."""
+
+    surface: Surface
+    carried: Carried | None
+    filler_mm: Floats
+
+
+def as_it_was(old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None, reach_mm: float = 20.0) -> AsItWas:
+    """As It Was: the panel scanned before it was stripped, its ``bad`` spots (n,) carried through, ``paint_mm`` taken off.
+
+    ``stripped``: the bare panel, lined up with it: the old skin less the bare metal less the paint is the old fill.
+    """
+    carried = carry_through(old, bad) if bad is not None and bad.any() else None
+    kept = old if carried is None else carried.surface
+    depth = measure_depth(
+        stripped.vertices, stripped.vertex_normals, old, Tree(old), reach_mm, finish_mm=paint_mm
+    )
+    return AsItWas(set_off(kept, Tree(kept), -paint_mm), carried, depth.depth_mm)
+
+
+def metal_level(shape: Surface, filler_mm: float) -> Surface:
+    """Metal Level: the ``shape`` set in by the filler's thickness: what the metal should reach first."""
+    return set_off(shape, Tree(shape), -filler_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class BuiltOver:
+    """A shape moved out: ``surface``; ``offset_mm``: by how much; ``fill_mm3``: all that lies between the panel and it."""
+
+    surface: Surface
+    offset_mm: float
+    fill_mm3: float
+
+
+def build_over(panel: Surface, shape: Surface, high_mm: float, skin_mm: float = 0.0, reach_mm: float = 20.0) -> BuiltOver:
+    """Build Over: the least even offset outward at which nothing stands proud, with ``skin_mm`` over the highest.
+
+    ``high_mm``: how far the panel's highest metal stands proud, denoised. It moves gaps and trim; highs are better
+    tapped down.
+    """
+    offset = max(0.0, high_mm) + skin_mm
+    tree = Tree(shape)
+    moved = set_off(shape, tree, offset)
+
+    def judge(points: Floats, normals: Floats) -> Depth:
+        return measure_depth(points, normals, shape, tree, reach_mm, finish_mm=-offset)
+
+    inside = volumes(between(panel, judge(panel.vertices, panel.vertex_normals), judge))
+    return BuiltOver(moved, offset, float(np.sum(inside.fill_mm3)))

@@ -1,0 +1,102 @@
+"""What each area asks for, by hand from DESIGN section 2 and by calculus on dents whose shape is known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from core.bench.area_work import AreaWork, Laying, area_works
+from core.bench.materials import pick
+from core.depth.survey import Rules, Survey, survey
+from core.fill.overbuild import Hand, chance_of_low_spot
+from core.surface.condition import mend
+from core.surface.nearest import Tree
+from core.surface.surface import Surface
+from tests.core.shapes import cosine_dent, flat_target, grid_points, sheet
+
+LAYING = Laying(pick("tin-lead-30-70"), Hand(), 0.05, 0.05, 12.7, 10.0)
+
+
+def surveyed(low: float, high: float) -> tuple[Surface, Survey]:
+    """Two cosine dents of 40 mm half width, ``low`` mm below and ``high`` mm above the sheet."""
+    x, y = grid_points(220.0, 110.0, 2.0)
+    z = cosine_dent(x, y, (160, 55), (40, 40), high) - cosine_dent(x, y, (60, 55), (40, 40), low)
+    panel, _ = mend(sheet(x, y, z), "panel")
+    target = flat_target(220.0, 110.0)
+    return panel, survey(panel, target, Tree(target), Rules())
+
+
+@pytest.fixture(scope="module")
+def deep() -> tuple[Surface, Survey]:
+    return surveyed(5.0, 1.0)
+
+
+def low_and_high(works: tuple[AreaWork, ...]) -> tuple[AreaWork, AreaWork]:
+    low, high = works
+    assert (low.area.kind, high.area.kind) == ("low", "high")
+    return low, high
+
+
+def test_nothing_is_laid_on_a_high(deep: tuple[Surface, Survey]) -> None:
+    _, high = low_and_high(area_works(*deep, LAYING))
+    assert high == AreaWork(high.area, 0.0, 0.0, 0.0, 0, 0.0, None)
+
+
+def test_laid_volume_and_passes_by_hand(deep: tuple[Surface, Survey]) -> None:
+    for material in (pick("tin-lead-30-70"), pick("polyester"), replace(pick("polyester"), contraction=0.0)):
+        low, _ = low_and_high(area_works(*deep, replace(LAYING, material=material)))
+        t0, c = low.minimum_overbuild_mm, material.contraction
+        laid = low.area.volume_mm3 * (1 + c / (1 - c)) + t0 * low.area.area_mm2 + 0.5 * t0 * low.margin_area_mm2
+        assert low.laid_volume_mm3 == pytest.approx(laid, rel=1e-12)
+        assert low.passes == math.ceil((low.area.depth_max_mm / (1 - c) + t0) / material.pass_mm)
+
+
+def test_the_overbuild_keeps_the_risk_and_no_less_would(deep: tuple[Surface, Survey]) -> None:
+    """The chance at that thickness less the clean-up is the asked risk (its own Monte Carlo is in test_overbuild)."""
+    for risk in (0.01, 0.05, 0.2):
+        low, _ = low_and_high(area_works(*deep, replace(LAYING, risk=risk)))
+        size = (low.area.area_mm2, low.area.perimeter_mm, Hand(), 0.05)
+        assert chance_of_low_spot(low.minimum_overbuild_mm - Hand().clean_up_mm, *size) == pytest.approx(risk, abs=1e-6)
+
+
+def test_the_metal_too_deep_for_the_material(deep: tuple[Surface, Survey]) -> None:
+    """d/2 (1 + cos(pi r / 40)) > g inside r = 40/pi acos(2g/d - 1) (calculus); steadying takes a little off the top."""
+    for name in ("tin-lead-30-70", "epoxy-metal"):
+        material = replace(pick(name), greatest_depth_mm=3.2 if name.startswith("tin") else 4.0)
+        low, _ = low_and_high(area_works(*deep, replace(LAYING, material=material)))
+        radius = 40 / np.pi * np.arccos(2 * material.greatest_depth_mm / 5.0 - 1)
+        assert low.too_deep_area_mm2 == pytest.approx(np.pi * radius**2, rel=0.06)
+        assert low.advice is not None
+        assert low.advice.startswith("Low 1: ")
+        assert "bring the metal up first" in low.advice
+
+
+def test_a_dent_the_material_can_fill_asks_for_nothing_more() -> None:
+    low, _ = low_and_high(area_works(*surveyed(2.0, 1.0), LAYING))
+    assert low.too_deep_area_mm2 == 0.0
+    assert low.advice is None
+
+
+def test_new_metal_where_it_is_deeper_than_the_user_said(deep: tuple[Surface, Survey]) -> None:
+    low, _ = low_and_high(area_works(*deep, replace(LAYING, new_metal_mm=4.0)))
+    assert low.advice is not None
+    assert "new metal here" in low.advice
+
+
+def test_the_margin_is_a_ring_that_wider_tinning_widens(deep: tuple[Surface, Survey]) -> None:
+    """Steiner: perimeter w + pi w^2 around a convex area; the ways along edges leave up to a tenth of it out."""
+    panel, found = deep
+    low, _ = low_and_high(area_works(panel, found, LAYING))
+    ring = np.pi * ((np.sqrt(low.area.area_mm2 / np.pi) + 12.7) ** 2) - low.area.area_mm2
+    assert 0.85 * ring < low.margin_area_mm2 < 1.03 * ring
+    none, _ = low_and_high(area_works(panel, found, replace(LAYING, margin_mm=0.0)))
+    assert none.margin_area_mm2 == 0.0
+    assert none.laid_volume_mm3 < low.laid_volume_mm3
+
+
+def test_no_areas_no_work() -> None:
+    panel, found = surveyed(0.0, 0.0)
+    assert area_works(panel, found, LAYING) == ()

@@ -1,0 +1,62 @@
+"""What is read at a point: linear between corners, words for each case, passes as the bench reckons them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from core.bench.materials import pick
+from core.paper.reading import depth_note, depth_words, reading
+
+SOLDER = pick("tin-lead-30-70")
+RECORD = {
+    "settings": {"true_mm": 0.25},
+    "areas": [
+        {"kind": "low", "number": 1, "minimum_overbuild_mm": 1.0},
+        {"kind": "high", "number": 2, "minimum_overbuild_mm": 0.0},
+    ],
+}
+
+
+def test_depth_is_linear_between_corners() -> None:
+    # Closed form: a linear field at a barycentric mean is the mean of its corners' values.
+    weights = np.array([0.2, 0.3, 0.5])
+    depths = np.array([1.0, 2.0, 4.0])
+    found = reading(weights, depths, [1, 1, 1], RECORD, SOLDER)
+    assert found.depth_mm == pytest.approx(0.2 + 0.6 + 2.0)
+    assert found.heading == "Low 2.80 mm"
+    assert found.place == 1
+
+
+def test_passes_are_thickness_by_thickness() -> None:
+    # By hand: 2.8 mm deep, 1 mm of overbuild, contraction c: (2.8 / (1 - c) + 1) / a pass's thickness, rounded up.
+    found = reading([1.0], [2.8], [1], RECORD, SOLDER)
+    count = math.ceil((2.8 / (1 - SOLDER.contraction) + 1.0) / SOLDER.pass_mm)
+    assert found.rows == ("Low 1", f"{count} passes of {SOLDER.pass_mm:g} mm", "overbuild at least 1.00 mm")
+    deep = reading([1.0], [SOLDER.greatest_depth_mm + 0.5], [1], RECORD, SOLDER)
+    assert deep.rows[-1] == f"deeper than {SOLDER.greatest_depth_mm:g} mm: bring the metal up first"
+    assert reading([1.0], [2.8], [1], RECORD, None).rows == ("Low 1", "overbuild at least 1.00 mm")
+
+
+@pytest.mark.parametrize(("weights", "depths", "heading"), [
+    ([1.0], [0.1], "True, 0.10 mm low"),
+    ([1.0], [-0.1], "True, 0.10 mm high"),
+    ([1.0], [-0.9], "High 0.90 mm"),
+    ([0.5, 0.5, 0.0], [0.1, 0.1, math.nan], "True, 0.10 mm low"),  # a corner that weighs nothing says nothing
+    ([0.5, 0.4, 0.1], [0.1, 0.1, math.nan], "Not judged"),
+])
+def test_headings(weights: list[float], depths: list[float], heading: str) -> None:
+    assert reading(weights, depths, [0] * len(depths), RECORD, SOLDER).heading == heading
+
+
+def test_high_metal_is_never_filled() -> None:
+    assert reading([1.0], [-0.9], [2], RECORD, SOLDER).rows == ("High 2", "high metal: bring it down first")
+
+
+def test_inches() -> None:
+    # 25.4 mm to the inch, by definition.
+    assert reading([1.0], [2.54], [0], RECORD, SOLDER, "inch").heading == "Low 0.100 in"
+    assert depth_words(25.4 * 7 / 64, "inch") == "7/64 in"
+    assert depth_note(25.4 / 8, 0.25, "inch") == "Low 1/8 in"

@@ -1,0 +1,137 @@
+"""Each warning: said where it is called for, with its figure, and not where it is not.
+
+Sources: thresholds of DESIGN section 2 and of the issue (covering under 80 %, noise above the true tolerance, an edge
+longer than a quarter of the narrowest area); areas by geometry.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+
+from core.bench.materials import pick
+from core.plan import Plan, make_plan
+from core.settings import Settings
+from core.surface.surface import Surface
+from tests.core.shapes import cosine_dent, flat_target, grid_points, noise_field, sheet
+
+
+def planned(panel: Surface, target: Surface, **changes: Any) -> Plan:
+    return make_plan(panel, target, Settings(**changes), pick("tin-lead-30-70"))
+
+
+def flat(width: float = 240.0, height: float = 120.0, step: float = 2.0, z: Any = 0.0) -> Surface:
+    x, y = grid_points(width, height, step)
+    return sheet(x, y, 0 * x + z)
+
+
+def said(plan: Plan, pattern: str) -> list[str]:
+    assert all("\n" not in text and not text.endswith(".") for text in plan.warnings)
+    return [text for text in plan.warnings if re.search(pattern, text)]
+
+
+def test_a_good_scan_and_a_plain_job_call_for_nothing() -> None:
+    x, y = grid_points(240.0, 120.0, 2.0)
+    noise = noise_field(x.shape, 2.0, 8.0, 0.03, np.random.default_rng(4))
+    panel = sheet(x, y, noise - cosine_dent(x, y, (120, 60), (40, 40), 2.0))
+    assert planned(panel, flat_target(240.0, 120.0)).warnings == ()
+
+
+def test_same_surface() -> None:
+    panel = flat()
+    (text,) = planned(panel, panel).warnings
+    assert "the same surface" in text
+    # The same metal laid true, on a shape of its own, is a sound panel and no mistake: hundredths apart.
+    near = flat(z=0.01 * np.sin(grid_points(240.0, 120.0, 2.0)[0] / 9))
+    assert not said(planned(near, flat_target(240.0, 120.0)), "same surface")
+
+
+@pytest.mark.parametrize(("covered", "warned"), [(0.5, True), (0.78, True), (0.82, False), (1.0, False)])
+def test_covering(covered: float, warned: bool) -> None:
+    u, v = np.meshgrid([-30.0, 240.0 * covered if covered < 1 else 300.0], [-30.0, 150.0], indexing="ij")
+    texts = said(planned(flat(), sheet(u, v, 0 * u)), "covers")
+    assert len(texts) == warned
+    if warned:
+        share = int(re.search(r"covers (\d+)%", texts[0])[1])  # type: ignore[index]
+        assert share == pytest.approx(100 * covered, abs=1)
+
+
+@pytest.mark.parametrize(("share", "warned"), [(0.25, True), (0.05, False)])
+def test_facing(share: float, warned: bool) -> None:
+    """A part of the panel turned over, apart from the rest: it lies nearer the shape than it faces."""
+    panel, width = flat(), 240.0 * share
+    middle = panel.vertices[panel.triangles].mean(axis=1)
+    left = panel.part(middle[:, 0] < width)
+    right = panel.part(middle[:, 0] > width)
+    over = left.turned(np.ones(len(left.triangles), dtype=bool))
+    # Folded behind the right part, 3 mm below it: an inner skin, which is claimed by the outer one.
+    folded = over.vertices + [width + 10, 0, -3.0]
+    both = Surface(np.concatenate([right.vertices, folded]),
+                   np.concatenate([right.triangles, over.triangles + len(right.vertices)]))
+    texts = said(planned(both, flat_target(240.0, 120.0)), "faces the other way from the finished shape and")
+    assert len(texts) == warned
+    if warned:
+        assert int(re.match(r"(\d+)%", texts[0])[1]) == pytest.approx(100 * share, abs=2)  # type: ignore[index]
+
+
+@pytest.mark.parametrize(("sigma", "warned"), [(0.5, True), (0.15, False)])
+def test_noise(sigma: float, warned: bool) -> None:
+    """The issue's own sentence where the scan is rougher than what it is to tell."""
+    noise = noise_field((121, 61), 2.0, 5.0, sigma, np.random.default_rng(8))
+    texts = said(planned(flat(z=noise), flat_target(240.0, 120.0)), "noise of")
+    assert len(texts) == warned
+    if warned:
+        assert "this scan cannot tell 0.3 mm from 1 mm" in texts[0]
+        assert "use it for rough quantity, not for filing" in texts[0]
+        told = float(re.search(r"noise of ([\d.]+) mm", texts[0])[1])  # type: ignore[index]
+        assert told == pytest.approx(sigma, rel=0.2)
+
+
+@pytest.mark.parametrize(("depth", "side"), [(0.2, "below"), (-0.2, "above"), (0.05, None)])
+def test_offset(depth: float, side: str | None) -> None:
+    """The whole panel a fifth of a millimetre off: paint or line-up, four times the stated uncertainty of 0.05."""
+    texts = said(planned(flat(z=-depth), flat_target(240.0, 120.0)), "sound metal lies")
+    assert len(texts) == (side is not None)
+    if side is not None:
+        assert f"lies 0.20 mm {side} the finished shape" in texts[0]
+
+
+@pytest.mark.parametrize(("step", "warned"), [(2.0, False), (12.0, True)])
+def test_coarse(step: float, warned: bool) -> None:
+    """A dent 60 mm wide, seen about 50 mm wide: a quarter is 12 mm, and a cell's diagonal of 17 mm is longer."""
+    x, y = grid_points(240.0, 120.0, step)
+    panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (30, 30), 3.0))
+    texts = said(planned(panel, flat_target(240.0, 120.0)), "coarse")
+    assert len(texts) == warned
+    if warned:
+        assert texts[0].startswith("the scan is coarse for Low 1:")
+
+
+def test_deep_areas_bring_their_advice() -> None:
+    x, y = grid_points(240.0, 120.0, 2.0)
+    for depth, words in ((5.0, "bring the metal up first"), (12.0, "new metal here")):
+        panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (40, 40), depth))
+        assert len(said(planned(panel, flat_target(240.0, 120.0)), f"^Low 1: .*{words}")) == 1
+
+
+def test_metal_not_judged_beside_a_low_is_said() -> None:
+    """The shape ends across the dent: how deep it is beyond, nobody knows. One that ends beside it says nothing."""
+    x, y = grid_points(240.0, 120.0, 2.0)
+    panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (40, 40), 2.0))
+    for end, warned in ((125.0, True), (200.0, False)):
+        u, v = np.meshgrid([-30.0, end], [-30.0, 150.0], indexing="ij")
+        assert len(said(planned(panel, sheet(u, v, 0 * u)), "^Low 1.*not judged")) == warned
+
+
+def test_the_gravest_comes_first() -> None:
+    """Turned over, then half covered, then what concerns single areas."""
+    x, y = grid_points(240.0, 120.0, 2.0)
+    panel = sheet(x, y, -cosine_dent(x, y, (60, 60), (40, 40), 5.0))
+    over = panel.turned(np.ones(len(panel.triangles), dtype=bool))
+    u, v = np.meshgrid([-30.0, 130.0], [-30.0, 150.0], indexing="ij")
+    texts = planned(over, sheet(u, v, 0 * u)).warnings
+    order = [next(k for k, text in enumerate(texts) if word in text) for word in ("turned", "covers", "Low 1")]
+    assert order == sorted(order)

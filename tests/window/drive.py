@@ -1,0 +1,220 @@
+"""The job as a user does it, in Blender's own window: run by ``run.py`` through ``blender --python``.
+
+Words after ``--``: the zip, the folder for pictures. Writes result.json there and ends Blender with status 0 or 1.
+"""
+
+from __future__ import annotations
+
+import gc
+import json
+import os
+import sys
+import traceback
+from collections.abc import Iterator
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+import bpy
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+import hand  # noqa: E402
+from look import colour_at, even_place, pixels, save  # noqa: E402
+
+ZIP, OUT = sys.argv[sys.argv.index("--") + 1 :][:2]
+RESULT: dict[str, Any] = {"blender": bpy.app.version_string, "python": sys.version.split()[0], "seen": []}
+PACKAGE = "bl_ext.user_default.fillwright"
+_beats: list[float] = []
+
+
+def own() -> Any:
+    return bpy.context.scene.fillwright
+
+
+def manager() -> Any:
+    return bpy.context.window_manager
+
+
+def seen(what: str, right: bool) -> None:
+    """Note one thing that was looked at; the first that is wrong ends the run."""
+    RESULT["seen"].append(what)
+    if not right:
+        raise hand.NotThereError(f"not so: {what}")
+
+
+def picture(name: str) -> Iterator[float]:
+    """Keep what is on the screen. The window stands still meanwhile, which must not be counted."""
+    yield 0.5
+    save(pixels(), Path(OUT) / f"{name}.png")
+    yield 0.1
+
+
+def beat() -> float:
+    """Heard from the window's main loop: what lies between two beats is how long the window stood still."""
+    _beats.append(perf_counter())
+    return 0.002
+
+
+def longest_gap(since: int) -> float:
+    """The longest stand-still, in ms, since that many beats."""
+    times = _beats[since:]
+    return 1000 * max(b - a for a, b in zip(times, times[1:], strict=False))
+
+
+def job() -> Iterator[float]:
+    """One thing after the other, as the issue lists them."""
+    yield from set_up()
+    yield from hand.open_tab("Fillwright")
+    yield from hand.press_button("fillwright.load_sample")
+    yield from hand.until("the sample is there", lambda: own().panel is not None)
+    seen("the sample's panel and shape are chosen", own().target is not None)
+    yield from picture("1-sample")
+    yield from stopped()
+    yield from planned()
+    yield from read_map()
+    yield from read_depth()
+    yield from undone()
+    yield from reopened()
+
+
+def set_up() -> Iterator[float]:
+    """The extension installed from its zip; the factory's cube gone; the view to look at."""
+    bpy.ops.extensions.package_install_files(filepath=ZIP, repo="user_default", enable_on_install=True)
+    seen("the zip is installed and enabled", PACKAGE in bpy.context.preferences.addons)
+    for obj in list(bpy.data.objects):
+        bpy.data.objects.remove(obj)
+    yield 1.0
+
+
+def stopped() -> Iterator[float]:
+    """Plan, watch progress, and Esc."""
+    place = yield from hand.find_button("fillwright.plan")
+    since = len(_beats)
+    for side in range(40):  # the window with nothing to do but redraw
+        yield from hand.move(hand.middle()[0] + 3 * side, hand.middle()[1])
+        hand.view()[0].tag_redraw()
+    RESULT["longest_gap_idle_ms"] = longest_gap(since)
+    yield from hand.move(*place)
+    since = len(_beats)
+    yield from hand.press("LEFTMOUSE", *place)
+    yield from hand.until("a plan is being made", lambda: manager().fillwright_running)
+    yield from hand.until("progress has moved", lambda: manager().fillwright_share > 0.1)
+    RESULT["longest_gap_at_first_ms"] = longest_gap(since)
+    seen("progress names a step", len(manager().fillwright_step) > 3)
+    shown = pixels()
+    yield from hand.press("ESC", *hand.middle())
+    yield from hand.until("Esc has stopped it", lambda: not manager().fillwright_running)
+    save(shown, Path(OUT) / "2-progress.png")
+    seen("after Esc there is no result", not own().record and "fillwright_depth_mm" not in own().panel.data.attributes)
+
+
+def planned() -> Iterator[float]:
+    """The same again, to its end."""
+    place = yield from hand.find_button("fillwright.plan")
+    since, begun, shares = len(_beats), perf_counter(), []
+
+    def finished() -> bool:
+        shares.append(manager().fillwright_share)
+        return bool(own().record) and not manager().fillwright_running
+
+    yield from hand.press("LEFTMOUSE", *place)
+    yield from hand.until("the plan is made", finished, 120.0)
+    RESULT["plan_seconds"] = perf_counter() - begun
+    yield 0.5
+    RESULT["longest_gap_ms"] = longest_gap(since)
+    if RESULT["longest_gap_idle_ms"] < 75:
+        seen("the window never stood still for 150 ms", RESULT["longest_gap_ms"] < 150)
+    else:
+        RESULT["busy"] = "this machine stands still by itself, so the window's longest gap says nothing"
+    RESULT["steps_of_progress"] = len(set(shares))
+    seen("progress was shown in several steps", len(set(shares)) > 3)
+    seen("three lows and a high are listed", [a.kind for a in own().areas] == ["low", "low", "low", "high"])
+    yield from picture("3-planned")
+
+
+def read_map() -> Iterator[float]:
+    """The map on the panel has the legend's colour where its depth is known."""
+    if not own().show_map:
+        yield from hand.press_button("fillwright.fill_map")
+        yield from hand.until("the map is shown", lambda: own().show_map)
+    yield from hand.press("A", *hand.middle(), alt=True)  # nothing selected: no outline over the rim
+    yield from picture("4-map")
+    panel, shown, record = own().panel, pixels(), json.loads(own().record)
+    RESULT["map"] = []
+    for number, area in enumerate(own().areas, start=1):
+        place, depth, wanted = even_place(panel, number, record, PACKAGE)
+        got = colour_at(shown, place)
+        RESULT["map"].append({"area": area.name, "depth_mm": depth, "wanted": wanted, "got": got})
+        # Blender keeps colours as scene-linear floats and shows 8 bits: one step each way, twice rounded.
+        seen(f"{area.name} has its colour on the map", max(abs(a - b) for a, b in zip(wanted, got, strict=True)) <= 3)
+
+
+def read_depth() -> Iterator[float]:
+    """The reading under the mouse at a place whose depth is known."""
+    yield from hand.press_button("fillwright.read_depth")
+    place, depth, _ = even_place(own().panel, 1, json.loads(own().record), PACKAGE)
+    yield from hand.move(place[0] - 40, place[1])
+    yield from hand.move(*place)
+    yield from picture("5-read-depth")
+    hits = [operator for operator in read_operators() if operator._hit is not None]
+    seen("a depth is read under the mouse", bool(hits))
+    RESULT["read"] = {"known_mm": depth, "read_mm": float(hits[0]._hit.read.depth_mm)}
+    # The mouse stands on whole pixels, up to 0.7 from the vertex, where depth changes by up to 0.1 mm a pixel.
+    seen("it is the depth that is known there", abs(RESULT["read"]["read_mm"] - depth) < 0.1)
+    yield from hand.press("ESC", *place)
+    yield 0.2
+
+
+def read_operators() -> list[Any]:
+    """Read Depth where it runs, found among Python's objects: Blender itself tells only names."""
+    return [found for found in gc.get_objects() if type(found).__name__ == "FILLWRIGHT_OT_read_depth"]
+
+
+def undone() -> Iterator[float]:
+    """Ctrl-Z takes the plan away, Ctrl-Shift-Z brings it back."""
+    for _ in range(6):
+        yield from hand.press("Z", *hand.middle(), ctrl=True)
+        yield 0.3
+        if not own().areas:
+            break
+    seen("Ctrl Z takes the plan back", not own().areas and own().panel is not None)
+    yield from picture("6-undone")
+    for _ in range(6):
+        yield from hand.press("Z", *hand.middle(), ctrl=True, shift=True)
+        yield 0.3
+    seen("Ctrl Shift Z brings it again", len(own().areas) == 4)
+
+
+def reopened() -> Iterator[float]:
+    """Saved and opened again the results and the map are there."""
+    before = [(area.name, area.volume_mm3) for area in own().areas]
+    path = str(Path(OUT) / "window.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.read_homefile()
+    yield 0.5
+    bpy.ops.wm.open_mainfile(filepath=path)
+    yield 1.0
+    seen("the opened file has the same results", [(a.name, a.volume_mm3) for a in own().areas] == before)
+    yield from picture("7-reopened")
+
+
+def end(status: int) -> None:
+    (Path(OUT) / "result.json").write_text(json.dumps(RESULT, indent=2), encoding="utf-8")
+    os._exit(status)
+
+
+def tick(steps: Iterator[float]) -> float | None:
+    try:
+        return next(steps)
+    except StopIteration:
+        end(0)
+    except BaseException:
+        RESULT["error"] = traceback.format_exc()
+        end(1)
+    return None
+
+
+_steps = job()
+bpy.app.timers.register(beat, persistent=True)
+bpy.app.timers.register(lambda: tick(_steps), first_interval=1.5, persistent=True)
+bpy.context.preferences.view.show_splash = False
