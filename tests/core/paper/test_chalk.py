@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from core.paper.chalk import HALO, STROKE, Stroke, bands, chalked, evenly, note_strokes, ring, runs, strayed
+from core.paper.chalk import HALO, STROKE, bands, chalked, evenly, note_strokes, ring, runs, strayed
 from core.paper.letters import LETTERS, written
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -115,4 +115,4 @@ def test_notes_stand_beside_their_cross() -> None:
 def test_runs_of_all_and_none() -> None:
     assert runs(np.array([True, True])) == [(0, 2)]
     assert runs(np.array([False, False])) == []
-    assert bands([Stroke(np.zeros((0, 3)), np.zeros(0), np.zeros((0, 3)))][:0], halo=True)[1].shape == (0, 3)
+    assert bands([], halo=True)[1].shape == (0, 3)
