@@ -18,6 +18,7 @@ _SETTLED_MM = 1e-5
 _MOST_STEPS = 40
 _LONGEST_MM = 20.0  # one step's at most, so that a freedom that is hardly held can't run off
 _NOISE_MM4 = 1.0  # noise squared times the area over which it agrees, of a usual scan: 0.05 mm over 10 mm is 1.6
+_DAMAGE_MM2 = 2500.0  # ... and the area over which damage agrees with itself, while it is still among the points
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +76,8 @@ def fitted(
     at three times it), for a start among damage; None: all weigh the same.
     """
     motion = begin
+    noise = _NOISE_MM4 if robust_mm is None else max(_NOISE_MM4, (robust_mm / 3) ** 2 * _DAMAGE_MM2)
+    hold = noise / start.doubt_mm**2
     for _ in range(_MOST_STEPS):
         here, facing = motion.of(points), normals @ motion.rotation.T
         depth = target.depth(here, facing)
@@ -83,7 +86,7 @@ def fitted(
             return motion, False
         weight = areas_mm2[used] * (1.0 if robust_mm is None else _biweight(depth.depth_mm[used], robust_mm))
         smooth = target.smooth_normals(depth.feet[used], depth.triangle[used])
-        step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors)
+        step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors, hold)
         motion = step @ motion
         if moved < _SETTLED_MM:
             return motion, True
@@ -97,9 +100,12 @@ def _biweight(residual: Floats, scale_mm: float) -> Floats:
 
 
 def _step(
-    here: Floats, normals: Floats, depth_mm: Floats, weight: Floats, motion: Motion, start: Start, anchors: Anchors
+    here: Floats, normals: Floats, depth_mm: Floats, weight: Floats, motion: Motion, start: Start, anchors: Anchors,
+    hold: float,
 ) -> tuple[Motion, float]:
-    """The small motion that takes the depths away, by weighted least squares, and its root mean square along the normals."""
+    """The small motion that takes the depths away, by weighted least squares, and its root mean square by normals, mm.
+
+    ``hold``: what a millimetre away from the start weighs, mm2."""
     middle = here.mean(axis=0)
     span = float(np.sqrt(np.mean(dot(here - middle, here - middle))))
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the panel's own radius, mm
@@ -109,7 +115,6 @@ def _step(
     for pull, strength, gap in _pulls(anchors, motion, middle, size):
         square += pull.T @ (pull * strength[:, None])
         aim += pull.T @ (strength * gap)
-    hold = _NOISE_MM4 / start.doubt_mm**2
     move = np.linalg.solve(square + hold * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
     move *= min(1.0, _LONGEST_MM / float(np.abs(move).max()))
     turn = small(move[:3] * size[:3], np.zeros(3))

@@ -8,7 +8,7 @@ from itertools import permutations, product
 import numpy as np
 
 from ..progress import Progress, silent, tell
-from ..surface.surface import Floats, Surface
+from ..surface.surface import Floats, Ints, Surface
 from .fit import Start, Target, fitted
 from .motion import Motion
 
@@ -16,11 +16,13 @@ _POINTS = 800
 _ALIKE = 1.3  # spreads closer than this can't tell their axes apart
 _SURE = 3.0
 _DOUBT_MM = 20.0
+_SCALES = (0.05, 0.01, 0.003)  # of the panel's diagonal
+_TELLING = 70.0  # a fit is told by the point that this percentage of the panel lies nearer than
 
 
 @dataclass(frozen=True, eq=False)
 class Guess:
-    """A guessed ``start``; ``off_mm``: median distance that is left; ``sureness``: how many times further off the next
+    """A guessed ``start``; ``off_mm``: what most of the panel stays nearer than; ``sureness``: how many times further off the next
     best guess stays; ``sure``: whether that is enough to go on without asking."""
 
     start: Start
@@ -47,17 +49,22 @@ def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
     for k, turn in enumerate(turns):
         tell(progress, k / len(turns), "Trying the likely turns")
         rotation = its @ turn @ own.T
-        motion = Motion(rotation, its_middle - rotation @ own_middle)
-        for scale in (0.05 * panel.diagonal, 0.01 * panel.diagonal):
-            motion, _ = fitted(
-                motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target,
-                Start(motion, _DOUBT_MM), robust_mm=scale,
-            )
+        motion = settled_from(Motion(rotation, its_middle - rotation @ own_middle), panel, rows, target)
         tried.append((off_target(panel, rows, target, motion), motion))
     tried.sort(key=lambda one: one[0])
     best, motion = tried[0]
     other = next((off for off, m in tried[1:] if (m @ motion.inverse()).degrees > 10), np.inf)
     return Guess(Start(motion, _DOUBT_MM), best, float(other / max(best, 1e-6)))
+
+
+def settled_from(motion: Motion, panel: Surface, rows: Ints, target: Target) -> Motion:
+    """The ``motion`` after a few coarse fits of the panel's ``rows``."""
+    for share in _SCALES:
+        motion, _ = fitted(
+            motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target,
+            Start(motion, _DOUBT_MM), robust_mm=share * panel.diagonal,
+        )
+    return motion
 
 
 def axes_of(surface: Surface) -> tuple[Floats, Floats, Floats]:
@@ -86,7 +93,7 @@ def _turns(own: Floats, its: Floats) -> list[Floats]:
     return turns
 
 
-def off_target(panel: Surface, rows: Floats, target: Target, motion: Motion) -> float:
-    """Median distance of the points from the shape, mm; what is not judged counts as out of reach."""
+def off_target(panel: Surface, rows: Ints, target: Target, motion: Motion) -> float:
+    """How near the shape most of the points lie, mm; what is not judged counts as out of reach."""
     depth = target.depth(motion.of(panel.vertices[rows]), panel.vertex_normals[rows] @ motion.rotation.T)
-    return float(np.median(np.where(depth.judged, np.abs(depth.depth_mm), target.reach_mm)))
+    return float(np.percentile(np.where(depth.judged, np.abs(depth.depth_mm), target.reach_mm), _TELLING))

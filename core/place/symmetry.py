@@ -12,8 +12,8 @@ from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface, unit
 from .fit import Start, Target
 from .line_up import LineUp, line_up
-from .motion import STILL
-from .rough import axes_of, off_target
+from .motion import STILL, Motion
+from .rough import axes_of, off_target, settled_from
 
 _REACH_SHARE, _LEAST_REACH_MM = 0.05, 20.0
 _DOUBT_MM = 20.0
@@ -77,15 +77,7 @@ def find_symmetry(
     image = plane.surface(body)
     fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress)
     tell(progress, 1.0, "Found the plane")
-    # The mirror image p -> S p + s, then the motion R, t: together p -> R S p + (R s + t), which turns the plane's
-    # normal over and shifts by twice the offset along it.
-    flip = np.eye(3) - 2 * np.outer(plane.normal, plane.normal)
-    both = fit.motion.rotation @ flip
-    shift = fit.motion.rotation @ (2 * plane.offset_mm * plane.normal) + fit.motion.shift
-    values, vectors = np.linalg.eigh(0.5 * (both + both.T))
-    normal = vectors[:, int(np.argmin(values))]
-    normal = normal * np.sign(normal @ plane.normal)
-    found = Plane(normal, float(normal @ shift) / 2)
+    found = _composed(plane, fit.motion)
     return Symmetry(found, fit, _off_95(body, found, target, fit), fit.warnings)
 
 
@@ -103,8 +95,25 @@ def _likeliest(body: Surface, target: Target, progress: Progress) -> Plane:
     for k in range(3):
         tell(progress, k / 30, "Looking for the plane")
         plane = Plane(axes[:, k], float(axes[:, k] @ middle))
-        tried.append((off_target(plane.surface(body), rows, target, STILL), k, plane))
+        image = plane.surface(body)
+        motion = settled_from(STILL, image, rows, target)
+        tried.append((off_target(image, rows, target, motion), k, _composed(plane, motion)))
     return min(tried, key=lambda one: one[:2])[2]
+
+
+def _composed(plane: Plane, motion: Motion) -> Plane:
+    """The plane that mirrors as ``plane`` and then ``motion`` do.
+
+    The mirror image p -> S p + s, then the motion R, t: together p -> R S p + (R s + t), which turns the plane's normal
+    over and shifts by twice the offset along it.
+    """
+    flip = np.eye(3) - 2 * np.outer(plane.normal, plane.normal)
+    both = motion.rotation @ flip
+    shift = motion.rotation @ (2 * plane.offset_mm * plane.normal) + motion.shift
+    values, vectors = np.linalg.eigh(0.5 * (both + both.T))
+    normal = vectors[:, int(np.argmin(values))]
+    normal = normal * np.sign(normal @ plane.normal)
+    return Plane(normal, float(normal @ shift) / 2)
 
 
 def _between(body: Surface, partner: Surface) -> Plane:
