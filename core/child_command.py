@@ -1,10 +1,11 @@
 """Run as a script: ``python child_command.py FOLDER PATH ... -- WORDS ...`` is the command line, for Blender.
 
 PATH ... are the places of core and of its libraries; WORDS what stands after ``blender --command fillwright``. The
-command's files are left in FOLDER/results instead of where they belong, so that Blender can add its own and write all of
-them whole; beside them what Blender draws from: answer.npz as `exchange` has it, but for the mended panel's vertices,
-meshes.npz (``panel_vertices``, ``panel_triangles``, ``target_...``, in mm; ``work_area`` where there is one), and
-wanted.json (``out``, where the files belong; ``quiet``). Exit status as `__main__` has it; 0 without wanted.json is --help.
+command's files are left in FOLDER/results instead of where they belong, so that Blender can add its own and write
+all of them whole; beside them what Blender draws from: answer.npz as `exchange` has it, but for the mended panel's
+vertices, meshes.npz (``panel_vertices``, ``panel_triangles``, ``target_...``, in mm; ``work_area`` where there is
+one), and wanted.json (``out``, where the files belong; ``quiet``). Exit status as `__main__` has it; 0 without
+wanted.json is --help.
 """
 
 import sys

@@ -9,9 +9,11 @@ import numpy as np
 from .bench.area_work import AreaWork, Laying, area_works
 from .bench.materials import Material
 from .bench.passes import Quantity, quantity
+from .depth.areas import shared_mm3
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
 from .fill.overbuild import Hand, risk_of_job
+from .place.onto import Landmarks, Onto, onto
 from .progress import Progress, silent, tell
 from .settings import Settings
 from .surface.condition import Condition, mend
@@ -59,15 +61,24 @@ class Plan:
     quantity: Quantity
     cautions: tuple[str, ...]
     warnings: tuple[str, ...]
+    line_up: Onto | None = None
+
+
+@dataclass(frozen=True)
+class Lining:
+    """That the panel is to be lined up first, from ``landmarks`` where there are any."""
+
+    landmarks: Landmarks | None = None
 
 
 def make_plan(
     panel: Surface, target: Surface, settings: Settings, material: Material,
-    work_area: Mask | None = None, progress: Progress = silent,
+    work_area: Mask | None = None, progress: Progress = silent, lining: Lining | None = None,
 ) -> Plan:
-    """The plan for ``panel`` against ``target``, both as read, in mm, in one frame.
+    """The plan for ``panel`` against ``target``, both as read, in mm.
 
-    ``work_area`` (k,): which of the vertices that came are planned for; None for all.
+    ``work_area`` (k,): which of the vertices that came are planned for; None for all. ``lining``: how to line the
+    panel up first; None where both are in one frame already.
     Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
     """
     # 1. Two clean sheets about one origin, the panel facing as the target does.
@@ -77,28 +88,35 @@ def make_plan(
     shape, shape_condition = mend(target.about(sheet.origin), "target")
     _check_sizes(sheet, shape)
     tree = Tree(shape)
-    sheet, turned = turn_to_target(sheet, shape, tree)
+    fit = None
+    if lining is None:
+        sheet, turned = turn_to_target(sheet, shape, tree)
+    else:
+        fit = onto(sheet, shape, tree, lining.landmarks, None, lambda share, step: progress(0.2 + 0.1 * share, step))
+        sheet, turned = fit.panel, fit.turned
     planned = None if work_area is None else _moved(work_area, sheet)
 
     # 2. What lies between them.
     rules = _rules(settings)
-    found = survey(sheet, shape, tree, rules, planned, lambda share, step: progress(0.3 + 0.55 * share, step))
+    found = survey(
+        sheet, shape, tree, rules, planned, lambda share, step: progress(0.3 + 0.55 * share, step),
+        None if fit is None else fit.fit.worth.placing,
+    )
     _check_overlap(found, sheet, shape)
 
     # 3. What to lay.
     tell(progress, 0.88, "Working out the overbuild")
     hand = Hand(settings.lay_sigma_mm, settings.lay_correlation_mm, settings.clean_up_mm, settings.surfacer_mm)
-    laying = Laying(
-        material, hand, settings.risk, rules.line_up_mm, settings.margin_mm, settings.new_metal_mm
-    )
+    laying = Laying(material, hand, settings.risk, settings.margin_mm, settings.new_metal_mm)
     works = area_works(sheet, found, laying)
-    totals = _totals(works, found, settings.risk)
+    totals = _totals(sheet, works, found, settings.risk)
     panel_scan, target_scan = Scan(sheet, condition, turned), Scan(shape, shape_condition)
     return Plan(
         settings, material, panel_scan, target_scan, found, works, totals,
         quantity(totals.fill_mm3, totals.laid_mm3, material),
         material.cautions,
-        warnings_of(sheet, condition, turned, found, works, rules),
+        (*(fit.warnings if fit else ()), *warnings_of(sheet, condition, turned, found, works, rules)),
+        fit,
     )
 
 
@@ -158,19 +176,22 @@ def _gap(panel: Surface, target: Surface) -> float:
     return float(np.linalg.norm(gap))
 
 
-def _totals(works: tuple[AreaWork, ...], found: Survey, risk: float) -> Totals:
+def _totals(panel: Surface, works: tuple[AreaWork, ...], found: Survey, risk: float) -> Totals:
     lows = [work for work in works if work.area.kind == "low"]
     highs = [work for work in works if work.area.kind == "high"]
     return Totals(
-        sum(work.area.volume_mm3 for work in lows), _u95(lows, found),
-        sum(work.area.volume_mm3 for work in highs), _u95(highs, found),
+        sum(work.area.volume_mm3 for work in lows), _u95(panel, lows, found),
+        sum(work.area.volume_mm3 for work in highs), _u95(panel, highs, found),
         max((work.minimum_overbuild_mm for work in lows), default=0.0),
         risk_of_job([risk] * len(lows)), sum(work.laid_volume_mm3 for work in lows),
     )
 
 
-def _u95(works: list[AreaWork], found: Survey) -> float:
-    """95 % uncertainty of a sum of volumes, mm3: noise adds in squares, the shared offset adds up."""
+def _u95(panel: Surface, works: list[AreaWork], found: Survey) -> float:
+    """95 % uncertainty of a sum of volumes, mm3: noise adds in squares, what the areas share adds up."""
     noise = np.sqrt(sum(work.area.noise_mm3**2 for work in works))
+    places = [place for place, work in enumerate(found.areas.found, start=1) if any(w.area is work for w in works)]
     offset = sum(work.area.offset_mm3 for work in works)
+    if found.placing is not None and found.offset_mm == 0.0:  # a panel that is tilted lies low here and high there
+        offset = shared_mm3(panel, np.isin(found.areas.hemmed, places), found.placing)
     return found.noise.factor_95 * float(np.hypot(noise, offset))

@@ -31,13 +31,12 @@ class AreaWork:
 
 @dataclass(frozen=True)
 class Laying:
-    """How the material is to be laid: ``risk`` of a low spot in an area, the ``hand``, the standard uncertainty of
-    a ``shift_mm`` common to an area, the tinned ``margin_mm``, and the depth from which ``new_metal_mm`` is wanted."""
+    """How the material is to be laid: ``risk`` of a low spot in an area, the ``hand``, the tinned ``margin_mm``,
+    and the depth from which ``new_metal_mm`` is wanted."""
 
     material: Material
     hand: Hand
     risk: float
-    shift_mm: float
     margin_mm: float
     new_metal_mm: float
 
@@ -53,7 +52,7 @@ def area_works(panel: Surface, survey: Survey, laying: Laying) -> tuple[AreaWork
 
 def _low(panel: Surface, survey: Survey, area: Area, inside: Mask, laying: Laying) -> AreaWork:
     material = laying.material
-    t0 = minimum_overbuild_mm(laying.risk, area.area_mm2, area.perimeter_mm, laying.hand, laying.shift_mm)
+    t0 = minimum_overbuild_mm(laying.risk, area.area_mm2, area.perimeter_mm, laying.hand, area.offset_mm)
     margin = margin_area_mm2(panel, inside, laying.margin_mm)
     laid = laid_volume_mm3(area.volume_mm3, area.area_mm2, margin, t0, material.contraction)
     thickest = laid_thickness_mm(area.depth_max_mm, t0, material)

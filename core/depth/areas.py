@@ -12,6 +12,7 @@ from ..surface.random_field import level_for_chance
 from ..surface.surface import Floats, Ints, Mask, Surface, dot
 from .denoise import Steady
 from .grow import Field, grown
+from .placing import Placing
 from .sheets import Sheets
 from .volume import Volumes
 
@@ -27,7 +28,7 @@ class Area:
 
     ``number`` counts within its kind, largest volume first; ``noise_mm3`` and ``offset_mm3`` are the standard
     uncertainties from noise and from the offset that all areas share, ``volume_u95_mm3`` the 95 % of both;
-    ``deepest_point_mm`` (3,) is in the panel's own frame.
+    ``offset_mm``: of its mean depth from that offset; ``deepest_point_mm`` (3,) is in the panel's own frame.
     """
 
     number: int
@@ -37,6 +38,7 @@ class Area:
     volume_mm3: float
     noise_mm3: float
     offset_mm3: float
+    offset_mm: float
     volume_u95_mm3: float
     depth_max_mm: float
     deepest_point_mm: tuple[float, float, float]
@@ -135,15 +137,28 @@ def _measured(
     for kind, which in (("low", 1.0), ("high", -1.0)):
         mine = [i for i in range(1, k) if sign[i] == which and volume[i] > 0]
         for number, i in enumerate(sorted(mine, key=lambda i: -volume[i]), start=1):
-            noise, offset = field.noise.of_volume(float(summed_area[i])), float(summed_area[i]) * field.offset_mm
+            noise, offset = field.noise.of_volume(float(summed_area[i])), _shared_mm3(panel, summed == i, field)
             areas[i] = Area(
                 number, kind, float(area[i]), float(perimeter[i]), float(volume[i]), noise, offset,
+                offset / float(summed_area[i]),
                 field.noise.factor_95 * float(np.hypot(noise, offset)),
                 float(sign[i] * steady[top[i]]), _place(panel, int(top[i])), bool(rim[i]), float(longest[i]),
             )
     place = np.zeros(k, dtype=np.int64)
     place[list(areas)] = np.arange(1, len(areas) + 1)
     return Areas(tuple(areas.values()), place[label], place[summed])
+
+
+def _shared_mm3(panel: Surface, triangles: Mask, field: Field) -> float:
+    if field.placing is not None:
+        return shared_mm3(panel, triangles, field.placing)
+    return float(panel.areas[triangles].sum()) * field.offset_mm
+
+
+def shared_mm3(panel: Surface, triangles: Mask, placing: Placing) -> float:
+    """Standard uncertainty, mm3, of the volume over ``triangles`` (m,) from what they all share: the line-up."""
+    middles = panel.vertices[panel.triangles[triangles]].mean(axis=1)
+    return placing.of_volume(middles, panel.normals[triangles], panel.areas[triangles])
 
 
 def _deepest(label: Ints, sign: Floats, steady: Floats) -> Ints:

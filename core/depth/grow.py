@@ -16,6 +16,7 @@ import scipy.sparse as sparse
 
 from ..surface.noise import Noise
 from ..surface.surface import Floats, Ints, Mask, Surface
+from .placing import Placing
 
 # Narrower rings would be less certain than they need be; wider ones would overshoot the edge.
 _RING_MM = 2.0
@@ -26,12 +27,13 @@ _HEM_MM = 8.0
 @dataclass(frozen=True)
 class Field:
     """What growing looks at: ``depth_mm`` (n,) with 0 where not ``judged`` (n,), its noise, and the offset
-    (mm) that a whole ring may share by line-up and calibration."""
+    (mm) that a whole ring may share by line-up and calibration; ``placing``, where it is known, tells that better."""
 
     depth_mm: Floats
     judged: Mask
     noise: Noise
     offset_mm: float
+    placing: Placing | None = None
 
 
 def grown(panel: Surface, label: Ints, sign: Floats, field: Field) -> tuple[Ints, Ints]:

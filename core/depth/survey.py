@@ -15,6 +15,7 @@ from .areas import Areas, find_areas, seed_threshold_mm
 from .denoise import Steady, steadied
 from .depth import Depth, measure_depth
 from .grow import Field
+from .placing import Placing
 from .sheets import Sheets, between
 from .volume import Volumes, volumes
 
@@ -47,7 +48,7 @@ class Survey:
 
     ``depth`` of each panel vertex; ``planned`` (n,): inside the work area; ``inside``: the volumes between the
     ``sheets``; ``steady`` depth, denoised; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the
-    target on the whole; ``areas`` to work on.
+    target on the whole; ``areas`` to work on; ``placing``: how well the line-up is known, where it was worked out.
     """
 
     depth: Depth
@@ -58,15 +59,17 @@ class Survey:
     noise: Noise
     offset_mm: float
     areas: Areas
+    placing: Placing | None
 
 
 def survey(
     panel: Surface, target: Surface, tree: Tree, rules: Rules, work_area: Mask | None = None,
-    progress: Progress = silent,
+    progress: Progress = silent, placing: Placing | None = None,
 ) -> Survey:
     """Depth, volumes, noise and areas of ``panel`` against ``target``, whose own ``tree`` comes with it.
 
     ``work_area`` (n,): the vertices to plan for; the rest counts as sound metal to measure the noise on.
+    ``placing``: of a line-up, takes the place of the one figure ``rules.line_up_mm``.
     """
     planned = np.ones(len(panel.vertices), dtype=bool) if work_area is None else work_area
     tell(progress, 0.0, "Finding the foot of each point")
@@ -77,13 +80,17 @@ def survey(
     inside = volumes(sheets)
     tell(progress, 0.6, "Telling damage from noise")
     steady = steadied(panel, depth.depth_mm, depth.judged, _BANDWIDTH_MM)
-    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules)
+    if placing is not None:
+        held = placing.at(panel.vertices, panel.vertex_normals)
+        rules = replace(rules, line_up_mm=float(np.sqrt(np.average(held**2, weights=panel.vertex_areas))))
+    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules, placing)
     tell(progress, 1.0, "Found the areas")
-    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas)
+    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, placing)
 
 
 def _areas(
-    panel: Surface, depth: Depth, planned: Mask, sheets: Sheets, inside: Volumes, steady: Steady, rules: Rules
+    panel: Surface, depth: Depth, planned: Mask, sheets: Sheets, inside: Volumes, steady: Steady, rules: Rules,
+    placing: Placing | None,
 ) -> tuple[Noise, float, Areas]:
     """Noise, offset and areas. The noise is measured twice: first with the damage among it, then without."""
     depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
@@ -93,7 +100,8 @@ def _areas(
 
     def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
         offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm)
-        field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)))
+        known = placing if offset == 0.0 else None  # sound metal off by more than it says: then it can't be believed
+        field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)), known)
         return offset, find_areas(panel, sheets, inside, steady, field, limit(noise, offset), rules.least_area_mm2)
 
     noise = _noise(panel, depth_mm, depth.judged, rules, robust=True)

@@ -17,7 +17,7 @@ from core.surface.nearest import Tree
 from core.surface.surface import Surface
 from tests.core.shapes import cosine_dent, flat_target, grid_points, sheet
 
-LAYING = Laying(pick("tin-lead-30-70"), Hand(), 0.05, 0.05, 12.7, 10.0)
+LAYING = Laying(pick("tin-lead-30-70"), Hand(), 0.05, 12.7, 10.0)
 
 
 def surveyed(low: float, high: float) -> tuple[Surface, Survey]:

@@ -58,14 +58,23 @@ def of_layer(lines: list[DrawnLine], *layers: str) -> np.ndarray:
     return np.concatenate([line.points for line in lines if line.layer in layers])
 
 
+def contours_of(plan: Plan, lines: list[DrawnLine]) -> list[DrawnLine]:
+    """Contour lines without the strokes of their numbers, which are short."""
+    least = 5 * height_mm(plan.panel.surface)
+    return [
+        line for line in lines
+        if line.layer in (CONTOURS, PALE) and np.linalg.norm(np.diff(line.points, axis=0), axis=1).sum() > least
+    ]
+
+
 def test_lines_lie_where_depth_passes_a_level_or_belong_to_a_number(plan: Plan, lines: list[DrawnLine]) -> None:
     # The field is known in closed form; the panel is denoised (bandwidth 3 mm), which shifts a level a little.
     origin = plan.panel.surface.origin
     levels = np.union1d(KEY.edges_mm, [2.0, 4.0])  # steps, and where passes of 2 mm end
-    thin = [line for line in lines if line.layer in (CONTOURS, PALE) and len(line.points) > 25]
-    assert len(thin) >= 8
+    found = contours_of(plan, lines)
+    assert len(found) >= 8
     seen = set()
-    for line in thin:
+    for line in found:
         x, y, _ = (line.points + origin).T
         depth = depth_of(x, y)
         k = int(np.argmin(np.abs(levels - np.median(depth))))
@@ -76,7 +85,7 @@ def test_lines_lie_where_depth_passes_a_level_or_belong_to_a_number(plan: Plan, 
 
 def test_a_pass_ends_with_a_heavier_line(plan: Plan, lines: list[DrawnLine]) -> None:
     origin = plan.panel.surface.origin
-    long = [line for line in lines if line.layer in (CONTOURS, PALE) and len(line.points) > 25]
+    long = contours_of(plan, lines)
     depth = [np.median(depth_of(*(line.points + origin)[:, :2].T)) for line in long]
     width = np.array([np.max(line.width) for line in long])
     ends = np.array([min(abs(d - 2.0), abs(d - 4.0)) < 0.1 for d in depth])

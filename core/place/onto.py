@@ -1,0 +1,110 @@
+"""A panel brought onto a finished shape: start, facing, fit, in that order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..progress import Progress, silent
+from ..surface.nearest import Tree
+from ..surface.surface import Floats, Mask, Surface
+from ..surface.windings import turn_to_target
+from .fit import Start, Target
+from .line_up import LineUp, line_up
+from .motion import STILL, Motion, from_pairs
+from .rough import guess
+
+_REACH_MM, _REACH_SHARE = 20.0, 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Landmarks:
+    """Matching points (k, 3) mm, each in its own file's frame; each may be some millimetres wrong."""
+
+    panel: Floats
+    target: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Onto:
+    """A panel in the shape's frame: ``panel``; ``motion`` from its own file's frame, in mm; the ``fit``; what was
+    ``turned`` over; ``sureness`` of a start without landmarks, else None; ``warnings``: plain sentences."""
+
+    panel: Surface
+    motion: Motion
+    fit: LineUp
+    turned: tuple[str, ...]
+    sureness: float | None
+    warnings: tuple[str, ...]
+
+
+def onto(
+    panel: Surface, shape: Surface, tree: Tree, landmarks: Landmarks | None = None, aside: Mask | None = None,
+    progress: Progress = silent,
+) -> Onto:
+    """``panel`` brought onto ``shape``, whose own ``tree`` comes with it; each counted from its own origin.
+
+    Without ``landmarks`` the likely turns are tried, and a doubtful one is warned of. ``aside`` (n,): vertices that
+    take no part. Raises InputError where landmarks can't serve, or no start brings the two together.
+    """
+    target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal))
+    start, sureness, warnings = _start(panel, target, landmarks, progress)
+    here = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
+    here, turned = turn_to_target(here, shape, tree)
+    fit = line_up(here, target, Start(STILL, start.doubt_mm), aside, progress=progress)
+    moved = Surface(fit.motion.of(here.vertices), here.triangles, shape.origin, here.row_of_input)
+    local = fit.motion @ start.motion
+    motion = Motion(local.rotation, local.shift + shape.origin - local.rotation @ panel.origin)
+    return Onto(moved, motion, fit, turned, sureness, (*warnings, *fit.warnings))
+
+
+def _start(
+    panel: Surface, target: Target, landmarks: Landmarks | None, progress: Progress
+) -> tuple[Start, float | None, tuple[str, ...]]:
+    if landmarks is not None:
+        points, partners = landmarks.panel - panel.origin, landmarks.target - target.surface.origin
+        return Start(from_pairs(points, partners)), None, ()
+    found = guess(panel, target, progress)
+    if found.off_mm >= target.reach_mm:
+        raise InputError("line-up: no turn brings the panel onto the finished shape; click three matching points")
+    if found.sure:
+        return found.start, found.sureness, ()
+    doubt = (f"another turn fits nearly as well as the one taken ({found.sureness:.1f} times as far off): look whether the "
+             "panel lies the right way round, or click three matching points")
+    return found.start, found.sureness, (doubt,)
+
+
+def read_landmarks(text: str, where: str, panel_mm: float, target_mm: float) -> Landmarks:
+    """Landmarks from lines of six numbers, x y z on the panel and x y z on the shape, in the units of their files.
+
+    ``panel_mm`` and ``target_mm``: millimetres in those units. Commas or spaces between; # begins a comment.
+
+    >>> read_landmarks("0 0 0  1 2 3 # corner\\n1,0,0, 2,2,3\\n0 1 0 1 3 3", "a.txt", 10.0, 1.0).panel[1]
+    array([10.,  0.,  0.])
+    >>> read_landmarks("1 2 3", "a.txt", 1.0, 1.0)
+    Traceback (most recent call last):
+    ...
+    core.errors.InputError: a.txt: line 1 holds 3 numbers; six are wanted: x y z on the panel, x y z on the shape
+    """
+    rows = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        words = line.partition("#")[0].replace(",", " ").split()
+        if not words:
+            continue
+        if len(words) != 6:
+            raise InputError(
+                f"{where}: line {number} holds {len(words)} numbers; six are wanted: x y z on the panel, "
+                "x y z on the shape"
+            )
+        try:
+            rows.append([float(word) for word in words])
+        except ValueError as error:
+            raise InputError(f"{where}: line {number} is not six numbers: {line.strip()!r}") from error
+    if len(rows) < 3:
+        raise InputError(f"{where}: it holds {len(rows)} pairs of points; three or more are wanted")
+    table = np.array(rows)
+    if not np.isfinite(table).all():
+        raise InputError(f"{where}: a number in it is not finite; write the points again")
+    return Landmarks(table[:, :3] * panel_mm, table[:, 3:] * target_mm)
