@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import NoReturn, Protocol
 
 from . import command_plan
+from .commands import as_was, build_over, carry_through, good_side, line_up, metal_level, trust, weigh_up
 from .errors import FillwrightError, InputError, NoOverlapError
 from .progress import Progress, silent
 
@@ -27,7 +28,17 @@ class Command(Protocol):
     def run(self, arguments: Namespace, progress: Progress) -> str: ...
 
 
-COMMANDS: dict[str, Command] = {"plan": command_plan}
+COMMANDS: dict[str, Command] = {
+    "plan": command_plan,
+    "line-up": line_up,
+    "good-side": good_side,
+    "carry-through": carry_through,
+    "as-was": as_was,
+    "metal-level": metal_level,
+    "build-over": build_over,
+    "weigh-up": weigh_up,
+    "trust": trust,
+}
 
 
 def main(

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..progress import Progress, silent, tell
 from ..surface.nearest import Tree
-from ..surface.noise import Noise, measured, stated
+from ..surface.noise import MEASURED, Noise, measured, stated
 from ..surface.surface import Floats, Mask, Surface
 from .areas import Areas, find_areas, seed_threshold_mm
 from .denoise import Steady, steadied
@@ -99,7 +99,7 @@ def _areas(
         return seed_threshold_mm(rules.true_mm, noise, steady.bandwidth_mm, panel.area, 4 * panel.area**0.5, offset)
 
     def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
-        offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm)
+        offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm, rules.true_mm)
         known = placing if offset == 0.0 else None  # sound metal off by more than it says: then it can't be believed
         field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)), known)
         return offset, find_areas(panel, sheets, inside, steady, field, limit(noise, offset), rules.least_area_mm2)
@@ -110,8 +110,10 @@ def _areas(
         return noise, offset, areas
     sound = depth.judged & (np.abs(steady.smoothed_mm) < limit(noise, offset))
     sound[panel.triangles[areas.hemmed > 0]] = False
-    noise = _noise(panel, depth_mm, sound, rules, robust=False)
-    return noise, *look(noise, sound)
+    again = _noise(panel, depth_mm, sound, rules, robust=False)
+    if again.source != MEASURED:  # hardly any metal is sound: the first look, damage and all, is the better one
+        return noise, offset, areas
+    return again, *look(again, sound)
 
 
 def _noise(panel: Surface, depth_mm: Floats, sound: Mask, rules: Rules, robust: bool) -> Noise:
@@ -124,13 +126,19 @@ def _noise(panel: Surface, depth_mm: Floats, sound: Mask, rules: Rules, robust: 
     return noise
 
 
-def _offset(depth_mm: Floats, area_mm2: Floats, sound: Mask, noise: Noise, line_up_mm: float) -> float:
-    """Median depth of sound metal, mm, or 0 where it is no more than noise and line-up can make."""
+def _offset(
+    depth_mm: Floats, area_mm2: Floats, sound: Mask, noise: Noise, line_up_mm: float, true_mm: float
+) -> float:
+    """Median depth of sound metal, mm, or 0 where it is no more than noise and line-up can make.
+
+    Beyond the true tolerance it is 0 as well: such metal is not sound but low or high, as meant by who drew the shape.
+    """
     if not sound.any():
         return 0.0
     middle = float(np.median(depth_mm[sound]))
     whole = float(area_mm2[sound].sum())
-    return middle if abs(middle) > 2 * np.hypot(line_up_mm, noise.of_volume(whole) / whole) else 0.0
+    least = 2 * np.hypot(line_up_mm, noise.of_volume(whole) / whole)
+    return middle if least < abs(middle) <= true_mm else 0.0
 
 
 def _only(depth: Depth, planned: Mask) -> Depth:

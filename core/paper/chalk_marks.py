@@ -2,18 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..plan import Plan
 from ..surface.chains import chains, followers
 from ..surface.surface import Floats, Ints, Surface
+from ..surface.surface import unit as unit_rows
 from .chalk import Stroke, chalk_height_mm, chalked, ring, strayed
 from .letters import written
 from .reading import depth_words
 from .skin import Skin, frame, up_of
 
+_REACH = 0.6  # how far the surface may lie from where words were set out flat, in letter heights
 _GAP = 0.75  # from ring to words, in letter heights
 _ROW = 1.5  # from line to line of words, in letter heights
+
+
+@dataclass(frozen=True, eq=False)
+class _Place:
+    """A place for words: its ``rank`` in the order of liking, its middle, what is right and up there, and a ``box`` of
+    points (k, 3) over all that the words take up."""
+
+    rank: int
+    middle: Floats
+    right: Floats
+    up: Floats
+    box: Floats
 
 
 def outline(panel: Surface, label: Ints, place: int) -> Ints:
@@ -41,23 +57,25 @@ def chalk_marks(plan: Plan, unit: str) -> list[Stroke]:
              for k, rows in enumerate(loops)]
     if not rings:
         return []
-    skin = Skin(panel, np.concatenate(rings), 8 * height)
-    for k, (area, line) in enumerate(zip(areas.found, rings, strict=True)):
+    texts = [(area.name, depth_words(area.depth_max_mm, unit)) for area in areas.found]
+    normals = [unit_rows(panel.vertex_normals[rows].sum(axis=0)[None]) for rows in loops]
+    places = [_places(*each, height, up) for each in zip(rings, normals, texts, strict=True)]
+    boxes = [place.box for around in places for place in around]
+    skin = Skin(panel, np.concatenate([*rings, *boxes]), _REACH * height)
+    for k, (line, text) in enumerate(zip(rings, texts, strict=True)):
         dice = np.random.default_rng(1000 + k)
         drawn += _marked(skin, line, height, dice)
-        text = (area.name, depth_words(area.depth_max_mm, unit))
         others = np.concatenate([*(r for j, r in enumerate(rings) if j != k), *taken, np.empty((0, 3))])
-        place, right, above, box = _beside(skin, line, text, height, up, others)
-        taken.append(box)
-        drawn += _words(skin, text, place, right, above, height, dice)
+        place = min(places[k], key=lambda place: _cost(skin, place, others, height))
+        taken.append(place.box)
+        drawn += _words(skin, text, place, height, dice)
     return drawn
 
 
 def _words(
-    skin: Skin, text: tuple[str, ...], place: Floats, right: Floats, up: Floats, height: float,
-    dice: np.random.Generator,
+    skin: Skin, text: tuple[str, ...], place: _Place, height: float, dice: np.random.Generator
 ) -> list[Stroke]:
-    """Rows of words around the middle ``place`` (3,), slightly aslant."""
+    """Rows of words, slightly aslant."""
     drawn = []
     slant = dice.normal() * 0.02
     for row, words in enumerate(text):
@@ -66,7 +84,7 @@ def _words(
             flat = strayed(stroke * height, height, dice)
             x = flat[:, :1] - width * height / 2
             y = flat[:, 1:] + (len(text) / 2 - 1 - row) * _ROW * height + 0.2 * height + slant * x
-            drawn += _marked(skin, place + x * right + y * up, height, dice)
+            drawn += _marked(skin, place.middle + x * place.right + y * place.up, height, dice)
     return drawn
 
 
@@ -75,31 +93,29 @@ def _marked(skin: Skin, points: Floats, height: float, dice: np.random.Generator
     return chalked(on, normals, height, dice)
 
 
-def _beside(
-    skin: Skin, line: Floats, text: tuple[str, ...], height: float, up: Floats, others: Floats
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Where words go beside a ring: above, below, right or left, the first that lies on the panel and is free."""
-    middle = line.mean(axis=0)[None]
-    _, normal, _ = skin.laid(middle)
+def _places(line: Floats, normal: Floats, text: tuple[str, ...], height: float, up: Floats) -> list[_Place]:
+    """Where words may go beside a ring: above, below, right or left of it."""
+    middle = line.mean(axis=0)
     (right,), (above,) = frame(normal, up)
     wide = max(written(words)[1] for words in text) * height / 2
     tall = _ROW * height * len(text) / 2
     x, y = (line - middle) @ right, (line - middle) @ above
-    gap = _GAP * height
-    centre = float(x.max() + x.min()) / 2
+    gap, centre = _GAP * height, float(x.max() + x.min()) / 2
     ways = [
         (centre, y.max() + gap + tall), (centre, y.min() - gap - tall),
         (x.max() + gap + wide, 0.0), (x.min() - gap - wide, 0.0),
     ]
-    best, least = None, np.inf
-    for rank, (a, b) in enumerate(ways):
-        u, v = (g.ravel()[:, None] for g in np.meshgrid(np.linspace(-wide, wide, 17), np.linspace(-tall, tall, 9)))
-        box = middle + (a + u) * right + (b + v) * above
-        at, _, off = skin.laid(box)
-        aside = np.abs((box - at) @ right).max() + np.abs((box - at) @ above).max()  # past the panel's edge
-        close = np.linalg.norm(others[:, None] - at[None], axis=2).min() if len(others) else np.inf
-        cost = rank * 0.1 + 2.0 * max(0.0, aside / height - 0.1) + 3.0 * (close < 0.5 * height)
-        if cost < least:
-            best, least = (middle[0] + a * right + b * above, right, above, at), cost
-    assert best is not None
-    return best
+    u, v = (g.ravel()[:, None] for g in np.meshgrid(np.linspace(-wide, wide, 17), np.linspace(-tall, tall, 9)))
+    return [
+        _Place(rank, middle + a * right + b * above, right, above, middle + (a + u) * right + (b + v) * above)
+        for rank, (a, b) in enumerate(ways)
+    ]
+
+
+def _cost(skin: Skin, place: _Place, others: Floats, height: float) -> float:
+    """How ill a place suits: past the panel's edge or over a hole, on another's chalk, or low in the order."""
+    at, _, _ = skin.laid(place.box)
+    away = place.box - at
+    aside = np.abs(away @ place.right).max() + np.abs(away @ place.up).max()
+    close = np.linalg.norm(others[:, None] - at[None], axis=2).min() if len(others) else np.inf
+    return float(0.1 * place.rank + 2.0 * max(0.0, aside / height - 0.1) + 3.0 * (close < 0.5 * height))

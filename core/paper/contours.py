@@ -26,12 +26,22 @@ def contours(panel: Surface, depth_mm: Floats, judged: Mask, levels_mm: Floats) 
     """
     import igl
 
-    kept = panel.triangles[judged[panel.triangles].all(axis=1)]
     levels = np.asarray(levels_mm, dtype=np.float64)
+    kept = panel.triangles[judged[panel.triangles].all(axis=1) & _passed(panel.triangles, depth_mm, levels)]
     if not len(kept) or not len(levels):
         return ()
     points, ends, which = igl.isolines(panel.vertices, kept, np.where(judged, depth_mm, 0.0), levels)
     return tuple(line for k, level in enumerate(levels) for line in _lines(points, ends[which == k], float(level)))
+
+
+def _passed(triangles: Ints, depth_mm: Floats, levels_mm: Floats) -> Mask:
+    """Which triangles (m,) have a level on them; most have none, and libigl takes its time over each."""
+    order = np.sort(levels_mm)
+    above, upto = (np.searchsorted(order, depth_mm, side=side) for side in ("left", "right"))
+    lowest = np.minimum.reduce([above[triangles[:, k]] for k in range(3)])
+    highest = np.maximum.reduce([upto[triangles[:, k]] for k in range(3)])
+    passed: Mask = lowest < highest
+    return passed
 
 
 def _lines(points: Floats, ends: Ints, level_mm: float) -> list[Contour]:

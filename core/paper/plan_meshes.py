@@ -12,6 +12,7 @@ from ..fill.fill_mesh import fill_mesh
 from ..plan import Plan
 from ..surface.surface import Surface
 from .legend import Legend, colours
+from .mesh_file import as_trimesh
 
 
 def panel_map_ply(plan: Plan, legend: Legend) -> bytes:
@@ -19,7 +20,7 @@ def panel_map_ply(plan: Plan, legend: Legend) -> bytes:
     vertex, as binary PLY. ``area``: 0 for none, else the place in plan.json's areas, counted from 1.
     """
     depth = map_depth(plan.survey)
-    mesh = _as_trimesh(plan.panel.surface)
+    mesh = as_trimesh(plan.panel.surface)
     mesh.visual = trimesh.visual.ColorVisuals(mesh, vertex_colors=colours(depth, legend))
     mesh.vertex_attributes["depth_mm"] = depth.astype(np.float32)
     mesh.vertex_attributes["area"] = plan.survey.areas.label.astype(np.int32)
@@ -43,10 +44,6 @@ def fill_stl(plan: Plan) -> bytes:
     if not shells:
         return b"Fillwright: nothing to fill".ljust(80, b" ") + (0).to_bytes(4, "little")
     origin = plan.panel.surface.origin
-    parts = [_as_trimesh(Surface(shell.vertices, shell.triangles, origin)) for shell in shells]
+    parts = [as_trimesh(Surface(shell.vertices, shell.triangles, origin)) for shell in shells]
     data: bytes = export_stl(trimesh.util.concatenate(parts))
     return data
-
-
-def _as_trimesh(surface: Surface) -> trimesh.Trimesh:
-    return trimesh.Trimesh(surface.vertices + surface.origin, surface.triangles, process=False, validate=False)

@@ -41,9 +41,9 @@ class Target:
 
 @dataclass(frozen=True, eq=False)
 class Anchors:
-    """Points (k, 3) mm that should come to ``partners`` (k, 3) mm, each direction with its own ``weight`` (k, 3) in mm2.
+    """Points (k, 3) mm that should come to ``partners`` (k, 3) mm, each direction with its own ``weight`` (k, 3).
 
-    The weight of a square millimetre of sheet is 1; a direction of weight 0 is left free.
+    The weight of a square millimetre of sheet is 1 (so it counts in mm2); a direction of weight 0 is left free.
     """
 
     points: Floats

@@ -71,8 +71,8 @@ def _start(
         raise InputError("line-up: no turn brings the panel onto the finished shape; click three matching points")
     if found.sure:
         return found.start, found.sureness, ()
-    doubt = (f"another turn fits nearly as well as the one taken ({found.sureness:.1f} times as far off): look whether the "
-             "panel lies the right way round, or click three matching points")
+    doubt = (f"another turn fits nearly as well as the one taken ({found.sureness:.1f} times as far off): look whether "
+             "the panel lies the right way round, or click three matching points")
     return found.start, found.sureness, (doubt,)
 
 

@@ -22,8 +22,8 @@ _TELLING = 70.0  # a fit is told by the point that this percentage of the panel 
 
 @dataclass(frozen=True, eq=False)
 class Guess:
-    """A guessed ``start``; ``off_mm``: what most of the panel stays nearer than; ``sureness``: how many times further off the next
-    best guess stays; ``sure``: whether that is enough to go on without asking."""
+    """A guessed ``start``; ``off_mm``: what most of the panel stays nearer than; ``sureness``: how many times further
+    off the next best guess stays; ``sure``: whether that is enough to go on without asking."""
 
     start: Start
     off_mm: float

@@ -14,7 +14,7 @@ from .line_up import LineUp, line_up
 
 @dataclass(frozen=True, eq=False)
 class Trust:
-    """One scanner's own error: ``error_mm``, agreeing with itself over ``length_mm`` (0: white); ``fit``: the line-up."""
+    """A scanner's own error: ``error_mm``, agreeing with itself over ``length_mm`` (0: white); ``fit``: the line-up."""
 
     error_mm: float
     length_mm: float

@@ -28,7 +28,7 @@ class Worth:
 
 
 def worth(points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, start_doubt_mm: float) -> Worth:
-    """What a fit of ``points`` (n, 3) mm with smooth unit ``normals`` (n, 3), standing for ``areas_mm2`` (n,), is worth.
+    """What a fit of ``points`` (n, 3) mm with smooth ``normals`` (n, 3), standing for ``areas_mm2`` (n,), is worth.
 
     The noise agrees with itself over an area A_corr, so n points are worth only their area over A_corr. What the
     shape does not hold is known as well as the start, to ``start_doubt_mm``.

@@ -19,6 +19,7 @@ _LEAST_RING_EDGES, _LEAST_RING_POINTS = 4.0, 60
 _FAIR_MM = 10.0
 _STEEPEST = 0.3  # cosine: metal more than 72 degrees off the place's plane is no height over it
 _TRIALS, _LEAST_TRIALS = 8, 3
+_UNLIKE, _UNLIKE_MM = 2.5, 0.03
 _T95_OF_EIGHT = 2.365  # Student's t, 97.5 %, 7 degrees of freedom
 
 
@@ -26,9 +27,9 @@ _T95_OF_EIGHT = 2.365  # Student's t, 97.5 %, 7 degrees of freedom
 class Carried:
     """A panel with its masked places carried through.
 
-    ``surface``: the panel with the masked vertices moved; ``moved_mm`` (n,): how far each rose; ``degrees``: the patch's
-    degree for each place; ``trust_mm``: 95 % value of the error, from the same fill tried on neighbouring sound metal,
-    or nan where there is too little of it; ``warnings``: plain sentences.
+    ``surface``: the panel with the masked vertices moved; ``moved_mm`` (n,): how far each rose; ``degrees``: of each
+    place's patch; ``trust_mm``: 95 % value of the error, from the same fill tried on neighbouring sound metal, or nan
+    where there is too little of it; ``warnings``: plain sentences.
     """
 
     surface: Surface
@@ -149,8 +150,7 @@ class _Place:
     def _trial(self, turn: float) -> float | None:
         """Root mean square error of a fill of the island's own outline moved aside, or None where metal lacks."""
         width = max(_RING_SHARE * self.radius_mm, _LEAST_RING_EDGES * self.panel.mean_edge)
-        aside = _reach(self.uv[self.inside], turn) + 3 * self.panel.mean_edge
-        shift = aside * np.array([np.cos(turn), np.sin(turn)])
+        shift = _clear(self.uv[self.inside], turn, 3 * self.panel.mean_edge)
         footprint = _Footprint.of(self.uv[self.inside], 1.5 * self.panel.mean_edge)
         moved = self.uv - shift
         trial = footprint.holds(moved) & ~self.inside
@@ -158,7 +158,9 @@ class _Place:
         if trial.sum() < 0.8 * self.inside.sum() or ring.sum() < 0.6 * self.ring.sum():
             return None
         areas = self.panel.vertex_areas[self.rows]
-        patch, believed = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases)
+        patch, _ = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases)
+        if patch.foretold_mm > _UNLIKE * max(self.patch.foretold_mm, _UNLIKE_MM):
+            return None  # other metal than this place's: a pocket, a crease, more damage
         error = self.height[trial] - patch.height(self.uv[trial])
         return float(np.sqrt(np.average(error**2, weights=areas[trial])))
 
@@ -197,10 +199,12 @@ def _folded(sheet: Surface, uv: Floats, inside: Mask) -> bool:
     return bool((first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0] <= 0).any())
 
 
-def _reach(uv: Floats, turn: float) -> float:
-    """Extent of the points along a direction, mm."""
-    along = uv @ np.array([np.cos(turn), np.sin(turn)])
-    return float(np.ptp(along))
+def _clear(uv: Floats, turn: float, gap_mm: float) -> Floats:
+    """The shortest shift (2,) in a direction that brings the points' box clear of itself by ``gap_mm``, mm."""
+    way = np.array([np.cos(turn), np.sin(turn)])
+    needed = (np.ptp(uv, axis=0) + gap_mm) / np.maximum(np.abs(way), 1e-9)
+    shift: Floats = needed.min() * way
+    return shift
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial import chebyshev
 
 from ..surface.surface import Floats, Ints, Mask
 
@@ -46,7 +45,7 @@ class Crease:
 
 @dataclass(frozen=True, eq=False)
 class Patch:
-    """A fitted patch: height over the plane of the place. ``foretold_mm``: root mean square error on metal not shown."""
+    """A fitted patch: height over the plane. ``foretold_mm``: root mean square error on metal that it was not shown."""
 
     degree: int
     half_mm: Floats
@@ -124,7 +123,8 @@ def _solved(square: Floats, aim: Floats) -> Floats:
 
 def _terms(uv: Floats, half: Floats, degree: int, creases: tuple[Crease, ...]) -> Floats:
     """Chebyshev products up to ``degree`` (well conditioned), and for each crease terms that bend across it, (n, t)."""
-    u, v = (chebyshev.chebvander(uv[:, k] / half[k], degree) for k in range(2))
+    vander = np.polynomial.chebyshev.chebvander
+    u, v = (vander(uv[:, k] / half[k], degree) for k in range(2))  # type: ignore[no-untyped-call]
     terms = [u[:, i] * v[:, j] for i in range(degree + 1) for j in range(degree + 1 - i)]
     for crease in creases:
         beside, along = crease.beside(uv)

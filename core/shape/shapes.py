@@ -32,7 +32,7 @@ class AsItWas:
 
 
 def as_it_was(old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None, reach_mm: float = 20.0) -> AsItWas:
-    """As It Was: the panel scanned before it was stripped, its ``bad`` spots (n,) carried through, ``paint_mm`` taken off.
+    """As It Was: the panel scanned before it was stripped, ``bad`` spots (n,) carried through, ``paint_mm`` taken off.
 
     ``stripped``: the bare panel, lined up with it: the old skin less the bare metal less the paint is the old fill.
     """
@@ -51,14 +51,16 @@ def metal_level(shape: Surface, filler_mm: float) -> Surface:
 
 @dataclass(frozen=True, eq=False)
 class BuiltOver:
-    """A shape moved out: ``surface``; ``offset_mm``: by how much; ``fill_mm3``: all that lies between the panel and it."""
+    """A shape moved out: ``surface``; ``offset_mm``: by how much; ``fill_mm3``: all between the panel and it."""
 
     surface: Surface
     offset_mm: float
     fill_mm3: float
 
 
-def build_over(panel: Surface, shape: Surface, high_mm: float, skin_mm: float = 0.0, reach_mm: float = 20.0) -> BuiltOver:
+def build_over(
+    panel: Surface, shape: Surface, high_mm: float, skin_mm: float = 0.0, reach_mm: float = 20.0
+) -> BuiltOver:
     """Build Over: the least even offset outward at which nothing stands proud, with ``skin_mm`` over the highest.
 
     ``high_mm``: how far the panel's highest metal stands proud, denoised. It moves gaps and trim; highs are better

@@ -18,6 +18,7 @@ import scipy.special as special
 
 from .surface import Floats, Ints, Mask
 
+MEASURED = "measured on sound metal"
 _LEAST_BLOCKS = 24  # fewer give no spread worth the name
 _LENGTHS_MM = np.geomspace(1.0, 60.0, 60)
 
@@ -101,7 +102,7 @@ def measured(points: Floats, depth_mm: Floats, areas_mm2: Floats, sound: Mask, r
         return None
     white, smooth, length = _fit(blocks, cell)
     freedom = float(min(b.count for b in blocks) - 1)
-    return Noise(white, smooth, length if smooth > 0 else 0.0, cell, freedom, "measured on sound metal")
+    return Noise(white, smooth, length if smooth > 0 else 0.0, cell, freedom, MEASURED)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,59 @@
+"""The command ``build-over``."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from ..bench.materials import pick
+from ..depth.survey import Rules, survey
+from ..errors import InputError, NoOverlapError
+from ..progress import Progress, tell
+from ..shape.shapes import build_over
+from ..surface.nearest import Tree
+from .meshes import add_mesh, add_out, facing, ready, told, write_mesh
+
+DESCRIPTION = """\
+Build Over: the finished shape moved out until nothing stands proud any more.
+
+It moves gaps and trim: highs are better tapped down or shrunk. --skin-mm leaves that much filler over the highest."""
+
+_FIRST = "it moves gaps and trim, and costs filler everywhere: highs are better tapped down or shrunk"
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    add_mesh(parser, "panel", "scan of the panel, in the finished shape's frame")
+    add_mesh(parser, "target", "finished shape")
+    parser.add_argument("--skin-mm", metavar="MM", type=float, default=0.0, help="filler over the highest metal (0)")
+    parser.add_argument("--material", metavar="NAME", default="tin-lead-30-70", help="what it is filled with")
+    parser.add_argument("--materials", metavar="FILE", type=Path, help="your own materials (TOML)")
+    add_out(parser)
+
+
+def run(arguments: Namespace, progress: Progress) -> str:
+    """Find the least offset and write the moved shape."""
+    if not 0 <= arguments.skin_mm <= 20:
+        raise InputError(f"--skin-mm {arguments.skin_mm:g}: 0 to 20 mm is wanted")
+    material = pick(arguments.material, arguments.materials)
+    tell(progress, 0.0, "Reading the meshes")
+    panel = ready(arguments.panel, arguments.panel_unit, "panel")
+    target = ready(arguments.target, arguments.target_unit, "target")
+    tree = Tree(target.surface)
+    here, notes = facing(panel, target, tree)
+    found = survey(here, target.surface, tree, Rules(), None, lambda s, step: progress(0.2 + 0.5 * s, step))
+    judged = found.depth.judged
+    if not judged.any():
+        raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
+    high = max(0.0, -float(found.steady.depth_mm[judged].min()))
+    tell(progress, 0.8, "Moving the shape out")
+    built = build_over(here, target.surface, high, arguments.skin_mm)
+    mass_g = built.fill_mm3 / 1000 * material.density_g_cm3
+    figures = {"panel": panel.record(), "target": target.record(), "highest_mm": high, "skin_mm": arguments.skin_mm,
+               "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3, "material": material.name,
+               "finished_mass_g": mass_g, "warnings": [_FIRST, *notes]}
+    paths = write_mesh(arguments.out, built.surface, figures, "build-over")
+    progress(1.0, "Done")
+    line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {high:.2f} mm): {built.fill_mm3 / 1000:.1f} cm3, "
+            f"{mass_g:.0f} g of {material.title}")
+    return told([line], (_FIRST, *notes), paths)

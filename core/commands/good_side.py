@@ -1,0 +1,57 @@
+"""The command ``good-side``."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from ..place.symmetry import find_symmetry, plane_through
+from ..progress import Progress, tell
+from ..shape.shapes import good_side
+from ..surface.points import read_points
+from ..surface.units import MM_PER_UNIT
+from .meshes import add_mesh, add_out, number, ready, told, write_mesh
+
+DESCRIPTION = """\
+From the Good Side: the body mirrored, so that its good side is the finished shape of its bad one.
+
+The plane is found by itself with the damage left out, from the whole body or from two matching panels (--partner), or
+from three points. Bodies are not exactly symmetric: how nearly is said."""
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    add_mesh(parser, "body", "scan of the whole part, or of the good panel")
+    parser.add_argument("--partner", metavar="FILE", type=Path, help="the other side's panel, in the same frame")
+    parser.add_argument("--plane", metavar="FILE", type=Path,
+                        help="text file of three points near the plane, x y z a line, in BODY's unit")
+    parser.add_argument("--aside", metavar="FILE", type=Path, help="vertices of BODY that take no part")
+    add_out(parser)
+
+
+def run(arguments: Namespace, progress: Progress) -> str:
+    """Find the plane and write the mirrored body."""
+    tell(progress, 0.0, "Reading the mesh")
+    body = ready(arguments.body, arguments.body_unit, "body")
+    partner = None
+    if arguments.partner is not None:
+        partner = ready(arguments.partner, arguments.body_unit, "partner").surface.about(body.surface.origin)
+    start = None
+    if arguments.plane is not None:
+        points = read_points(arguments.plane, "plane") * MM_PER_UNIT[body.reading.unit]
+        start = plane_through(points - body.surface.origin)
+    aside = None if arguments.aside is None else body.marked(arguments.aside)
+    found = find_symmetry(body.surface, start, partner, aside, lambda s, step: progress(0.1 + 0.8 * s, step))
+    plane, shape = found.plane, good_side(body.surface, found)
+    figures = {
+        "body": body.record(),
+        "plane": {"normal": plane.normal.tolist(),
+                  "offset_mm": plane.offset_mm + float(plane.normal @ body.surface.origin)},
+        "off_mm_95": number(found.off_mm),
+        "sound_share": found.fit.share,
+        "warnings": list(found.warnings),
+    }
+    paths = write_mesh(arguments.out, shape, figures, "good-side")
+    progress(1.0, "Done")
+    line = f"{body.file} is its own mirror image within {found.off_mm:.2f} mm on 95 % of its sound metal"
+    return told([line], found.warnings, paths)

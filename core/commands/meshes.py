@@ -1,0 +1,101 @@
+"""What the commands that make a mesh share: their arguments, meshes read and mended, a mesh and its figures written."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..errors import InputError
+from ..paper.mesh_file import mesh_bytes
+from ..paper.whole import write_whole
+from ..surface.condition import Condition, mend
+from ..surface.nearest import Tree
+from ..surface.reading import Reading, read
+from ..surface.surface import Mask, Surface
+from ..surface.units import MM_PER_UNIT
+from ..surface.windings import turn_to_target
+from ..surface.work_area import read_work_area
+
+FORMAT_VERSION = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """A mesh file made ready: as it was read, mended in mm about its own middle, and its condition."""
+
+    reading: Reading
+    surface: Surface
+    condition: Condition
+    file: str
+
+    def record(self) -> dict[str, Any]:
+        """Where it came from, for JSON."""
+        return {"file": self.file, "sha256": self.reading.sha256, "unit": self.reading.unit,
+                "vertices": self.condition.vertices, "triangles": self.condition.triangles}
+
+    def marked(self, path: Path) -> Mask:
+        """The mended surface's vertices (n,) that the file at ``path`` marks: vertex numbers, or a PLY property."""
+        came = read_work_area(path, self.reading)
+        row = self.surface.row_of_input
+        marks = np.zeros(len(self.surface.vertices), dtype=bool)
+        if row is not None:
+            marks[row[came & (row >= 0)]] = True
+        return marks
+
+
+def add_mesh(parser: ArgumentParser, name: str, text: str) -> None:
+    """A mesh file and its unit as arguments."""
+    parser.add_argument(name, metavar=name.upper(), type=Path, help=text)
+    add_unit(parser, name)
+
+
+def add_unit(parser: ArgumentParser, name: str) -> None:
+    """The unit of a mesh file as an argument."""
+    parser.add_argument(f"--{name}-unit", metavar="U", help=f"unit of {name.upper()}: {', '.join(MM_PER_UNIT)}")
+
+
+def add_out(parser: ArgumentParser) -> None:
+    """Where the mesh goes, and --quiet."""
+    parser.add_argument("--out", metavar="FILE", type=Path, required=True,
+                        help="mesh to write, .ply or .stl, in mm; its figures go beside it as .json")
+    parser.add_argument("--quiet", action="store_true", help="no progress and no summary")
+
+
+def ready(path: Path, unit: str | None, name: str) -> Mesh:
+    """The mesh at ``path``, mended, counted from the middle of its box."""
+    reading = read(path, unit, name)
+    raw = reading.surface
+    surface, condition = mend(raw.about(raw.origin + 0.5 * (raw.box[0] + raw.box[1])), name)
+    return Mesh(reading, surface, condition, path.name)
+
+
+def facing(panel: Mesh, target: Mesh, tree: Tree) -> tuple[Surface, tuple[str, ...]]:
+    """The panel in the target's frame, turned to face as it does, and what was turned."""
+    here = panel.surface.about(target.surface.origin)
+    turned, notes = turn_to_target(here, target.surface, tree)
+    return replace(turned, origin=target.surface.origin), notes
+
+
+def write_mesh(out: Path, surface: Surface, figures: dict[str, Any], kind: str) -> list[Path]:
+    """Write ``surface`` to ``out`` and ``figures`` beside it, whole or not at all."""
+    if out.suffix.lower() not in (".ply", ".stl"):
+        raise InputError(f"--out {out}: a name that ends in .ply or .stl is wanted")
+    record = {"format": f"fillwright.{kind}", "version": FORMAT_VERSION, **figures}
+    text = json.dumps(record, indent=1, allow_nan=False) + "\n"
+    mesh = mesh_bytes(surface, out.suffix.lower())
+    return write_whole(out.parent, {out.name: mesh, out.with_suffix(".json").name: text})
+
+
+def number(value: float) -> float | None:
+    """A figure for JSON: null where there is none."""
+    return float(value) if np.isfinite(value) else None
+
+
+def told(lines: list[str], warnings: tuple[str, ...], paths: list[Path]) -> str:
+    """A summary to print: lines, warnings, and the files made."""
+    return "\n".join([*lines, *(f"! {text}" for text in warnings), "Made " + ", ".join(str(path) for path in paths)])

@@ -1,0 +1,78 @@
+"""The command ``weigh-up``."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import Any
+
+from ..bench.materials import pick
+from ..errors import InputError
+from ..paper.whole import write_whole
+from ..progress import Progress, tell
+from ..settings import Settings
+from ..surface.reading import read
+from ..weigh_up import Weighed, weigh_up
+from .meshes import add_mesh, add_unit, told
+
+DESCRIPTION = """\
+Weigh Up: several finished shapes against one panel, side by side.
+
+For each: fill, high metal, mass, packs, greatest depth, and the area that is too deep or wants new metal. --rough works
+on thinned meshes, in a moment."""
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    add_mesh(parser, "panel", "scan of the panel, in the shapes' frame")
+    parser.add_argument("shapes", metavar="SHAPE", type=Path, nargs="+", help="finished shapes")
+    add_unit(parser, "shapes")
+    parser.add_argument("--material", metavar="NAME", default="tin-lead-30-70", help="what is filled with")
+    parser.add_argument("--materials", metavar="FILE", type=Path, help="your own materials (TOML)")
+    parser.add_argument("--rough", action="store_true", help="on thinned meshes: quick, and marked rough")
+    parser.add_argument("--out", metavar="FILE.json", type=Path, required=True,
+                        help="figures to write; a .csv goes beside")
+    parser.add_argument("--quiet", action="store_true", help="no progress and no summary")
+
+
+def run(arguments: Namespace, progress: Progress) -> str:
+    """Plan for each shape and write the figures side by side."""
+    if arguments.out.suffix.lower() != ".json":
+        raise InputError(f"--out {arguments.out}: a name that ends in .json is wanted")
+    material = pick(arguments.material, arguments.materials)
+    tell(progress, 0.0, "Reading the panel")
+    panel = read(arguments.panel, arguments.panel_unit, "panel").surface
+    shapes = {path.name: read(path, arguments.shapes_unit, f"shape {path.name}").surface for path in arguments.shapes}
+    rows = weigh_up(panel, shapes, Settings(), material, arguments.rough, progress)
+    record = {"format": "fillwright.weigh-up", "version": 1, "material": material.name, "rough": arguments.rough,
+              "shapes": [row.as_dict() for row in rows]}
+    paths = write_whole(arguments.out.parent, {
+        arguments.out.name: json.dumps(record, indent=1, allow_nan=False) + "\n",
+        arguments.out.with_suffix(".csv").name: _csv([row.as_dict() for row in rows]),
+    })
+    progress(1.0, "Done")
+    return told([*(["Rough: on thinned meshes"] if arguments.rough else []), *_table(rows)], (), paths)
+
+
+def _csv(rows: list[dict[str, Any]]) -> str:
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+def _table(rows: tuple[Weighed, ...]) -> list[str]:
+    heading = f"{'':24}{'fill':>10}{'high':>10}{'deepest':>10}{'laid':>9}{'buy':>10}{'too deep':>11}{'new metal':>11}"
+    return [heading, *(_row(row) for row in rows)]
+
+
+def _row(r: Weighed) -> str:
+    buy = f"{r.packs} {r.pack_word}{'' if r.packs == 1 else 's'}"
+    return (
+        f"{r.name[:23]:24}{r.fill_mm3 / 1000:6.1f} cm3{r.high_mm3 / 1000:6.1f} cm3{r.deepest_mm:7.1f} mm"
+        f"{r.laid_mass_g:7.0f} g{buy:>10}{r.too_deep_mm2 / 100:7.0f} cm2{r.new_metal_mm2 / 100:7.0f} cm2"
+    )
