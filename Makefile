@@ -2,13 +2,20 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN = $(VENV)/bin
+ADDON = $(VENV)-addon
+LIBRARIES = $$($(BIN)/python -c "import sysconfig; print(sysconfig.get_path('platlib'))")
 INSTALL = $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test check bench sample clean
+.PHONY: demo test check bench sample clean extension addon-test window-test pictures
 
 demo: $(VENV)/core.ready  ## the main job on the sample, into out/
 	$(BIN)/python -m core plan sample_meshes/tailgate_scan.ply sample_meshes/tailgate_shape.stl \
 	    --panel-unit mm --target-unit mm --out out
+	@if $(MAKE) $(ADDON)/blender.ready >/dev/null 2>&1 && $(ADDON)/bin/python -c "import bpy" >/dev/null 2>&1; then \
+	    $(ADDON)/bin/python sample_meshes/draw_map.py out $(LIBRARIES); \
+	else \
+	    echo "Blender as a Python package (bpy) can't be had here, so there is no out/map.blend and no out/map.png."; \
+	fi
 
 test: $(VENV)/test.ready  ## all tests
 	$(BIN)/python -m pytest -n 2
@@ -20,6 +27,18 @@ check: $(VENV)/check.ready  ## style and types
 bench: $(VENV)/test.ready  ## times beside other libraries
 	$(BIN)/python -m tests.benchmarks
 
+extension: $(ADDON)/blender.ready  ## zips for Blender and their index, into dist/
+	$(ADDON)/bin/python .ci/extension.py
+
+addon-test: $(ADDON)/blender.ready  ## the built extension, installed and used in Blender as a module
+	$(ADDON)/bin/python -m pytest -n 2 tests/addon
+
+window-test: $(ADDON)/blender.ready  ## the built extension in a real window, into out/window/; BLENDER=... to choose one
+	$(ADDON)/bin/python -m tests.window.run
+
+pictures: $(VENV)/core.ready $(ADDON)/blender.ready  ## README's three pictures again
+	$(ADDON)/bin/python sample_meshes/make_pictures.py $(LIBRARIES)
+
 sample: $(VENV)/core.ready  ## make the sample meshes again
 	$(BIN)/python sample_meshes/make_tailgate.py
 
@@ -27,6 +46,12 @@ $(VENV)/%.ready: pyproject.toml
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	$(INSTALL) "pip>=25.1"
 	$(INSTALL) --group $*
+	touch $@
+
+$(ADDON)/blender.ready: pyproject.toml
+	test -x $(ADDON)/bin/python || $(PYTHON) -m venv $(ADDON)
+	$(ADDON)/bin/python -m pip install --quiet --disable-pip-version-check "pip>=25.1"
+	$(ADDON)/bin/python -m pip install --quiet --disable-pip-version-check --group blender
 	touch $@
 
 clean:

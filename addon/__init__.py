@@ -2,45 +2,73 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from functools import partial
+from importlib import import_module
+from types import ModuleType
+
 import bpy
-from bpy.props import BoolProperty, FloatProperty, PointerProperty, StringProperty
 
-from . import panels, plan_operator, preferences, state
+# In the order of registration. Each module has CLASSES and, where it needs more, register() and unregister().
+_MODULES: tuple[str, ...] = (
+    "preferences",
+    "state",
+    "plan_operator",
+    "sample",
+    "set_size",
+    "work_area",
+    "lasso",
+    "areas_list",
+    "fill_map",
+    "chalk",
+    "read_depth",
+    "fill_object",
+    "staleness",
+    "panels",
+    "menus",
+    "picture",
+    "command_line",
+)
 
-_CLASSES: tuple[type, ...] = (
-    preferences.FillwrightPreferences, state.FillwrightArea, state.FillwrightScene,
-    plan_operator.FILLWRIGHT_OT_plan, *panels.CLASSES,
-)
-_PROPERTIES = (
-    (bpy.types.Scene, "fillwright", lambda: PointerProperty(type=state.FillwrightScene)),
-    (bpy.types.WindowManager, "fillwright_running", lambda: BoolProperty(options={"SKIP_SAVE"})),
-    (bpy.types.WindowManager, "fillwright_share", lambda: FloatProperty(options={"SKIP_SAVE"})),
-    (bpy.types.WindowManager, "fillwright_step", lambda: StringProperty(options={"SKIP_SAVE"})),
-)
+
+def _modules() -> list[ModuleType]:
+    return [import_module(f".{name}", __package__) for name in _MODULES]
 
 
 def register() -> None:
     """All of it, or none: what was registered before a failure is taken out again."""
+    modules = _modules()
     done: list[type] = []
+    begun: list[ModuleType] = []
     try:
-        for cls in _CLASSES:
-            bpy.utils.register_class(cls)
-            done.append(cls)
-        for owner, name, make in _PROPERTIES:
-            setattr(owner, name, make())
+        for module in modules:
+            for cls in module.CLASSES:
+                bpy.utils.register_class(cls)
+                done.append(cls)
+            begun.append(module)
+            if hasattr(module, "register"):
+                module.register()
     except Exception:
-        _take_out(done)
+        with suppress(Exception):  # what failed first is what is told
+            _take_out(begun, done)
         raise
 
 
 def unregister() -> None:
     """Take everything out again."""
-    _take_out(list(_CLASSES))
+    modules = _modules()
+    _take_out(modules, [cls for module in modules for cls in module.CLASSES])
 
 
-def _take_out(classes: list[type]) -> None:
-    for owner, name, _make in _PROPERTIES:
-        if hasattr(owner, name):
-            delattr(owner, name)
-    for cls in reversed(classes):
-        bpy.utils.unregister_class(cls)
+def _take_out(modules: list[ModuleType], classes: list[type]) -> None:
+    """In the opposite order, to the end; an unregister() must bear that its register() has failed half-way."""
+    steps = [module.unregister for module in reversed(modules) if hasattr(module, "unregister")]
+    steps += [partial(bpy.utils.unregister_class, cls) for cls in reversed(classes)]
+    failed: list[Exception] = []
+    for step in steps:
+        try:
+            step()
+        except Exception as error:  # whatever it is, the rest must still go; it is raised below
+            failed.append(error)
+    if failed:
+        raise failed[0]

@@ -9,24 +9,32 @@ from pathlib import Path
 import bpy
 
 from ..core.bench.hand import HANDS, SCANNERS
-from . import results
+from . import ids, results, staleness
+from .choices import materials_file, shop_unit
 from .running import Child
-from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit, save
-from .state import FillwrightScene, materials_file
+from .scene_meshes import MeshArrays, SceneError, fingerprint, mesh_arrays, mm_per_unit, save
+from .state import FillwrightScene
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A prepared child and the panel's meshes in the order that its answer follows: names and vertex counts."""
+    """A prepared child, the scene that asks, the panel's meshes in the order that the answer follows, and what the plan
+    is made with and made from, so that it can be told later whether it still holds."""
 
     child: Child
+    scene: str
     panel: tuple[MeshArrays, ...]
+    mm_per_unit: float
+    made_with: str
+    made_from: str
 
 
-def objects_of(obj: bpy.types.Object | None, collection: bpy.types.Collection | None, what: str) -> list[bpy.types.Object]:
+def objects_of(
+    obj: bpy.types.Object | None, collection: bpy.types.Collection | None, what: str
+) -> list[bpy.types.Object]:
     """The mesh objects chosen: a collection's, or the one object."""
     if collection is not None:
-        found = [o for o in collection.all_objects if o.type == "MESH" and not o.get("fillwright_result")]
+        found = [o for o in collection.all_objects if o.type == "MESH" and not o.get(ids.RESULT)]
         if not found:
             raise SceneError(f"the collection {collection.name} holds no mesh; choose the one with {what}")
         return found
@@ -37,25 +45,54 @@ def objects_of(obj: bpy.types.Object | None, collection: bpy.types.Collection | 
 
 def ask(context: bpy.types.Context) -> Asked:
     """A child with the scene's meshes and settings laid out for it, not started yet."""
-    own: FillwrightScene = context.scene.fillwright
+    scene = context.scene
+    own: FillwrightScene = scene.fillwright
+    panel, target = chosen(own)
+    with_area = own.use_work_area
+    depsgraph = context.evaluated_depsgraph_get()
+    meshes = tuple(mesh_arrays(obj, depsgraph, with_area) for obj in panel)
+    shapes = tuple(mesh_arrays(obj, depsgraph, False) for obj in target)
+    if with_area and all(mesh.work_area is None for mesh in meshes):
+        raise SceneError("Work Area Only is on, but the panel has no vertex group Work Area; mark one, or turn it off")
+    mm = mm_per_unit(scene, own.panel_unit)
+    child = Child()
+    try:
+        _lay_out(child.folder, "panel", meshes, mm, with_area)
+        _lay_out(child.folder, "target", shapes, mm_per_unit(scene, own.target_unit), False)
+        request = json.dumps(_request(own, len(meshes), len(shapes)))
+        (child.folder / "request.json").write_text(request, encoding="utf-8")
+    except OSError as error:
+        child.clear()
+        why = error.strerror or error
+        raise SceneError(f"the temporary folder can't be written ({why}); make room, then plan again") from error
+    except Exception:
+        child.clear()
+        raise
+    return Asked(child, scene.name, meshes, mm, made_with(scene), made_from((*meshes, *shapes)))
+
+
+def chosen(own: FillwrightScene) -> tuple[list[bpy.types.Object], list[bpy.types.Object]]:
+    """The panel's objects and the finished shape's."""
     panel = objects_of(own.panel, own.panel_collection, "panel")
     target = objects_of(own.target, own.target_collection, "finished shape")
     if set(panel) & set(target):
         raise SceneError("the same object is chosen as panel and as finished shape; choose the scan and the shape")
-    depsgraph = context.evaluated_depsgraph_get()
-    meshes = tuple(mesh_arrays(obj, depsgraph) for obj in panel)
-    if own.use_work_area and all(mesh.work_area is None for mesh in meshes):
-        raise SceneError("Work Area Only is on, but the panel has no vertex group Work Area; mark one, or turn it off")
-    child = Child()
-    try:
-        _lay_out(child.folder, "panel", meshes, mm_per_unit(context.scene, own.panel_unit), own.use_work_area)
-        shapes = tuple(mesh_arrays(obj, depsgraph) for obj in target)
-        _lay_out(child.folder, "target", shapes, mm_per_unit(context.scene, own.target_unit), False)
-        (child.folder / "request.json").write_text(json.dumps(_request(own, len(meshes), len(shapes))), encoding="utf-8")
-    except Exception:
-        child.clear()
-        raise
-    return Asked(child, meshes)
+    gone = [obj.name for obj in (*panel, *target) if own.id_data not in obj.users_scene]
+    if gone:
+        raise SceneError(f"{gone[0]} is not in this scene any more; choose another, or undo")
+    return panel, target
+
+
+def made_with(scene: bpy.types.Scene) -> str:
+    """The scene's settings as a text to compare."""
+    own = scene.fillwright
+    units = [mm_per_unit(scene, own.panel_unit), mm_per_unit(scene, own.target_unit)]
+    return json.dumps([settings_of(own), own.use_work_area, [round(unit, 9) for unit in units]])
+
+
+def made_from(meshes: tuple[MeshArrays, ...]) -> str:
+    """The meshes of panel and shape as a text to compare."""
+    return "; ".join(fingerprint(mesh) for mesh in meshes)
 
 
 def _lay_out(folder: Path, role: str, meshes: tuple[MeshArrays, ...], mm: float, with_work_area: bool) -> None:
@@ -71,6 +108,7 @@ def _request(own: FillwrightScene, panels: int, targets: int) -> dict[str, objec
         "material": own.material,
         "materials": materials_file() or None,
         "work_area": own.use_work_area,
+        "unit": shop_unit(own.id_data),
     }
 
 
@@ -81,6 +119,7 @@ def settings_of(own: FillwrightScene) -> dict[str, object]:
         "true_mm": own.true_mm,
         "reach_mm": own.reach_mm,
         "risk": own.risk,
+        "line_up_uncertainty_mm": own.line_up_uncertainty_mm,
         "finish_mm": own.paint_mm if own.painted == "PAINTED" else 0.0,
         "lay_correlation_mm": own.lay_correlation_mm,
         **HANDS[own.hand].figures,
@@ -89,6 +128,13 @@ def settings_of(own: FillwrightScene) -> dict[str, object]:
 
 
 def take(context: bpy.types.Context, asked: Asked) -> str:
-    """Put the child's answer into the scene; one sentence for the status bar."""
+    """Put the child's answer into the scene that asked; one sentence for the status bar."""
+    scene = bpy.data.scenes.get(asked.scene)
+    if scene is None:
+        raise SceneError(f"the scene {asked.scene} is gone, so the plan has no place; plan again")
     record = json.loads((asked.child.folder / "plan.json").read_text(encoding="utf-8"))
-    return results.put(context, record, asked.child.folder / "answer.npz", asked.panel)
+    said = results.put(scene, record, asked.child.folder / "answer.npz", asked.panel)
+    own = scene.fillwright
+    own.made_with, own.made_from, own.planned_mm_per_unit = asked.made_with, asked.made_from, asked.mm_per_unit
+    staleness.look_again(scene, context.evaluated_depsgraph_get())
+    return said

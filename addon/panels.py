@@ -1,57 +1,27 @@
-"""The sidebar, step by step in the order of the job."""
+"""The sidebar, step by step in the order of the job; the last part: what to do with a plan that is there."""
 
 from __future__ import annotations
 
-import json
-
 import bpy
 
-from . import ids
+from . import ids, panels_plan, panels_set_out
+from .panels_set_out import Step
 
 
-class _Step:
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = ids.CATEGORY
-
-
-class FILLWRIGHT_PT_set_out(_Step, bpy.types.Panel):
-    bl_label = "Set Out"
+class FILLWRIGHT_PT_fill_map(Step, bpy.types.Panel):
+    bl_label = "Fill Map"
+    bl_order = 4
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright
-        layout.use_property_split = True
-        layout.prop(own, "panel")
-        layout.prop(own, "panel_unit")
-        layout.prop(own, "painted")
-        if own.painted == "PAINTED":
-            layout.prop(own, "paint_mm")
-        layout.prop(own, "material")
-        layout.prop(own, "scanner")
+        row = layout.row()
+        row.scale_y = 1.3
+        row.operator(ids.FILL_MAP, depress=own.show_map)
+        column = layout.column(align=True)
+        column.operator(ids.READ_DEPTH)
+        column.operator(ids.CHALK_IT)
+        layout.operator(ids.MAKE_FILL)
+        layout.operator(ids.PICTURE)
 
 
-class FILLWRIGHT_PT_finished_shape(_Step, bpy.types.Panel):
-    bl_label = "Finished Shape"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, own = self.layout, context.scene.fillwright
-        layout.use_property_split = True
-        layout.prop(own, "target", text="I Have One")
-        layout.prop(own, "target_unit")
-
-
-class FILLWRIGHT_PT_plan(_Step, bpy.types.Panel):
-    bl_label = "Plan the Fill"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, manager = self.layout, context.window_manager
-        if manager.fillwright_running:
-            layout.progress(factor=manager.fillwright_share, text=manager.fillwright_step)
-        else:
-            layout.operator(ids.PLAN)
-        if context.scene.fillwright.record:
-            record = json.loads(context.scene.fillwright.record)
-            layout.label(text=f"Fill {record['fill_volume_mm3'] / 1000:.1f} cm3")
-
-
-CLASSES = (FILLWRIGHT_PT_set_out, FILLWRIGHT_PT_finished_shape, FILLWRIGHT_PT_plan)
+CLASSES = (*panels_set_out.CLASSES, *panels_plan.CLASSES, FILLWRIGHT_PT_fill_map)

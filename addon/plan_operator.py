@@ -9,6 +9,7 @@ import bpy
 from . import ids
 from .job import Asked, ask, take
 from .scene_meshes import SceneError
+from .shown import redraw_views
 
 _TICK_S = 0.05
 
@@ -73,7 +74,7 @@ class FILLWRIGHT_OT_plan(bpy.types.Operator):
         manager = context.window_manager
         if (manager.fillwright_share, manager.fillwright_step) != (child.share, child.step):
             manager.fillwright_share, manager.fillwright_step = child.share, child.step
-            _redraw(context)
+            redraw_views()
         if status is None:
             return {"RUNNING_MODAL"}
         try:
@@ -88,8 +89,11 @@ class FILLWRIGHT_OT_plan(bpy.types.Operator):
     def _finish(self, context: bpy.types.Context, asked: Asked, status: int) -> set[str]:
         if status != 0:
             return self._refuse(asked.child.error())
-        self.report({"INFO"}, take(context, asked))
-        _redraw(context)
+        try:
+            self.report({"INFO"}, take(context, asked))
+        except SceneError as error:
+            return self._refuse(str(error))
+        redraw_views()
         return {"FINISHED"}
 
     def _refuse(self, sentence: str) -> set[str]:
@@ -107,11 +111,7 @@ class FILLWRIGHT_OT_plan(bpy.types.Operator):
         if self._asked is not None:
             self._asked.child.clear()
             self._asked = None
-        _redraw(context)
+        redraw_views()
 
 
-def _redraw(context: bpy.types.Context) -> None:
-    for window in context.window_manager.windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+CLASSES = (FILLWRIGHT_OT_plan,)

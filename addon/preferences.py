@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import bpy
-from bpy.props import BoolProperty, StringProperty
+from bpy.props import BoolProperty, EnumProperty, StringProperty
+
+from .choices import UNITS
 
 
 class FillwrightPreferences(bpy.types.AddonPreferences):
     bl_idname = __package__.rpartition(".")[0]
 
+    default_unit: EnumProperty(
+        name="Unit", items=UNITS, default="MM", description="Unit of a scan or shape until another is stated",
+    )
     materials_file: StringProperty(
         name="Material File", subtype="FILE_PATH", description="Your own materials, a TOML file like the one inside",
     )
@@ -22,5 +27,8 @@ class FillwrightPreferences(bpy.types.AddonPreferences):
     def draw(self, _context: bpy.types.Context) -> None:
         layout = self.layout
         layout.use_property_split = True
-        for name in ("materials_file", "hatch", "pictures"):
+        for name in ("default_unit", "materials_file", "hatch", "pictures"):
             layout.prop(self, name)
+
+
+CLASSES = (FillwrightPreferences,)

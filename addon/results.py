@@ -1,20 +1,24 @@
-"""A plan's answer put into the scene: attributes beside the geometry, or a map object of its own where that can't be."""
+"""A plan's answer put into the scene: attributes beside the geometry, or, where that can't be, a map object."""
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import bpy
 import numpy as np
 
 from . import ids
-from .scene_meshes import MeshArrays
+from .choices import shop_unit
+from .scene_meshes import MeshArrays, object_of
 
 
-def put(context: bpy.types.Context, record: dict[str, Any], answer: Path, panel: tuple[MeshArrays, ...]) -> str:
-    """Keep ``record`` on the scene, write depth, area and colour onto the panel; one sentence that says what was done."""
+def put(scene: bpy.types.Scene, record: dict[str, Any], answer: Path, panel: tuple[MeshArrays, ...]) -> str:
+    """Keep ``record`` on ``scene``, write depth, area and colour onto the panel; what was done, in one sentence."""
+    from . import fill_map  # which writes with this module's own functions
+
     with np.load(answer) as arrays:
         found = {name: arrays[name] for name in arrays.files}
     carriers = []
@@ -22,29 +26,32 @@ def put(context: bpy.types.Context, record: dict[str, Any], answer: Path, panel:
     for mesh in panel:
         part = slice(start, start + len(mesh.vertices))
         start = part.stop
-        obj = bpy.data.objects.get(mesh.name)
-        carrier = obj if obj is not None and _can_carry(obj, mesh) else _map_object(context, mesh)
-        _write(carrier.data, found["depth_mm"][part], found["area"][part], record)
+        obj = object_of(mesh)
+        carrier = obj if obj is not None and _can_carry(obj, mesh) else _map_object(scene, mesh)
+        _write(carrier.data, found["depth_mm"][part], found["area"][part], record, shop_unit(scene))
         carriers.append(carrier)
-    _keep(context.scene, record, answer, [c.name for c in carriers])
+    _keep(scene, record, carriers)
+    fill_map.planned(scene, found, carriers)
     areas = len(record["areas"])
     return f"Planned: {areas} area{'' if areas == 1 else 's'} to work on"
 
 
 def _can_carry(obj: bpy.types.Object, mesh: MeshArrays) -> bool:
-    """Whether the object's own mesh may hold the attributes: its own, alone, and with the vertices that were judged."""
+    """Whether the object's own mesh may hold the attributes: its own, alone, and with the points that were judged."""
     data = obj.data
-    return (obj.mode == "OBJECT" and data.library is None and obj.library is None and data.users == 1
-            and len(data.vertices) == len(mesh.vertices) and mesh.own_count == len(mesh.vertices))
+    alone = data.users - int(data.use_fake_user) == 1
+    now = (len(data.vertices), len(data.polygons))
+    return (obj.mode != "EDIT" and data.library is None and obj.library is None and data.override_library is None
+            and alone and now == mesh.own_counts == (len(mesh.vertices), mesh.faces))
 
 
-def _write(mesh: bpy.types.Mesh, depth: Any, area: Any, record: dict[str, Any]) -> None:
+def _write(mesh: bpy.types.Mesh, depth: Any, area: Any, record: dict[str, Any], unit: str) -> None:
     from ..core.paper.legend import colours, legend
 
     settings = record["settings"]
-    key = legend(settings["true_mm"], record["material"]["greatest_depth_mm"])
+    key = legend(settings["true_mm"], record["material"]["greatest_depth_mm"], unit)
     rgba = np.ones((len(depth), 4), dtype=np.float32)
-    rgba[:, :3] = _linear(colours(depth, key) / np.float32(255))
+    rgba[:, :3] = linear(colours(depth, key) / np.float32(255))
     _attribute(mesh, ids.DEPTH, "FLOAT").data.foreach_set("value", np.ascontiguousarray(depth, dtype=np.float32))
     _attribute(mesh, ids.AREA, "INT").data.foreach_set("value", np.ascontiguousarray(area, dtype=np.int32))
     _attribute(mesh, ids.COLOUR, "FLOAT_COLOR").data.foreach_set("color", rgba.ravel())
@@ -59,16 +66,20 @@ def _attribute(mesh: bpy.types.Mesh, name: str, kind: str) -> bpy.types.Attribut
     return old or mesh.attributes.new(name, kind, "POINT")
 
 
-def _linear(srgb: Any) -> Any:
+def linear(srgb: Any) -> Any:
     """Display colours as the scene-linear ones that a colour attribute holds (IEC 61966-2-1)."""
     return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
 
 
 def collection(context: bpy.types.Context) -> bpy.types.Collection:
     """The collection that holds what Fillwright makes."""
-    made = bpy.data.collections.get(ids.COLLECTION) or bpy.data.collections.new(ids.COLLECTION)
-    if made.name not in context.scene.collection.children:
-        context.scene.collection.children.link(made)
+    return _collection(context.scene)
+
+
+def _collection(scene: bpy.types.Scene) -> bpy.types.Collection:
+    made = bpy.data.collections.get((ids.COLLECTION, None)) or bpy.data.collections.new(ids.COLLECTION)
+    if made not in scene.collection.children_recursive:
+        scene.collection.children.link(made)
     return made
 
 
@@ -76,12 +87,17 @@ def replace_mesh_object(
     context: bpy.types.Context, name: str, vertices: Any, triangles: Any, matrix: Any = None
 ) -> bpy.types.Object:
     """A mesh object of ours, made anew in our collection under ``name``."""
+    return _replace(context.scene, name, vertices, triangles, matrix)
+
+
+def _replace(scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, matrix: Any) -> bpy.types.Object:
+    name = name[:60]  # Blender cuts names at 63
     mesh = mesh_from(name, vertices, triangles)
-    obj = bpy.data.objects.get(name)
-    if obj is None or not obj.get("fillwright_result"):
+    obj = bpy.data.objects.get((name, None))
+    if obj is None or not obj.get(ids.RESULT) or obj.mode == "EDIT":
         obj = bpy.data.objects.new(name, mesh)
-        obj["fillwright_result"] = True
-        collection(context).objects.link(obj)
+        obj[ids.RESULT] = True
+        _collection(scene).objects.link(obj)
     else:
         old, obj.data = obj.data, mesh
         if old.users == 0:
@@ -106,14 +122,18 @@ def mesh_from(name: str, vertices: Any, triangles: Any) -> bpy.types.Mesh:
     return mesh
 
 
-def _map_object(context: bpy.types.Context, mesh: MeshArrays) -> bpy.types.Object:
-    return replace_mesh_object(context, f"{ids.MAP} {mesh.name}", mesh.vertices, mesh.triangles, mesh.matrix)
+def _map_object(scene: bpy.types.Scene, mesh: MeshArrays) -> bpy.types.Object:
+    return _replace(scene, f"{ids.MAP} {mesh.name}", mesh.vertices, mesh.triangles, mesh.matrix)
 
 
-def _keep(scene: bpy.types.Scene, record: dict[str, Any], answer: Path, carriers: list[str]) -> None:
+def _keep(scene: bpy.types.Scene, record: dict[str, Any], carriers: list[bpy.types.Object]) -> None:
     own = scene.fillwright
-    own.record = json.dumps({**record, "carriers": carriers})
+    own.record = json.dumps({**record, "carriers": [obj.name for obj in carriers]})
+    own.plan_id = uuid4().hex
     own.out_of_date = False
+    own.carriers.clear()
+    for obj in carriers:
+        own.carriers.add().obj = obj
     own.areas.clear()
     for area in record["areas"]:
         item = own.areas.add()

@@ -26,6 +26,7 @@ class Child:
         self.folder = Path(tempfile.mkdtemp(prefix="fillwright-"))
         self.share, self.step = 0.0, "Starting"
         self._process: subprocess.Popen[str] | None = None
+        self._listener: threading.Thread | None = None
         self._lines: queue.Queue[str] = queue.Queue()
 
     def start(self) -> None:
@@ -39,12 +40,15 @@ class Child:
             cwd=self.folder, **hidden,
         )
         errors.close()
-        threading.Thread(target=self._listen, daemon=True).start()
+        self._listener = threading.Thread(target=self._listen, daemon=True)
+        self._listener.start()
 
     def _listen(self) -> None:
-        assert self._process is not None and self._process.stdout is not None
-        for line in self._process.stdout:
-            self._lines.put(line)
+        assert self._process is not None
+        assert self._process.stdout is not None
+        with self._process.stdout as said:
+            for line in said:
+                self._lines.put(line)
 
     def poll(self) -> int | None:
         """Take in what it has said; its exit status, or None while it works."""
@@ -67,8 +71,12 @@ class Child:
     def error(self) -> str:
         """What it said went wrong, in one sentence."""
         said = (self.folder / "errors.txt").read_text(encoding="utf-8", errors="replace").strip()
-        last = said.splitlines()[-1] if said else ""
-        return last or "the work ended without a word; try a smaller mesh, and tell us if it happens again"
+        if not said:
+            return "the work ended without a word; try a smaller mesh, and tell us if it happens again"
+        last = said.splitlines()[-1]
+        if "Traceback" in said:
+            return f"the work broke off, and not for anything you did; please tell us: {last}"
+        return last
 
     def stop(self) -> None:
         """End it, whatever it does."""
@@ -79,6 +87,8 @@ class Child:
     def clear(self) -> None:
         """Stop it and remove its folder."""
         self.stop()
+        if self._listener is not None:
+            self._listener.join(timeout=1.0)
         shutil.rmtree(self.folder, ignore_errors=True)
 
 

@@ -6,50 +6,53 @@ from typing import Any
 
 import bpy
 from bpy.props import (
-    BoolProperty, CollectionProperty, EnumProperty, FloatProperty, FloatVectorProperty, IntProperty, PointerProperty,
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
     StringProperty,
 )
 
 from ..core.bench.hand import HANDS, SCANNERS
-from ..core.bench.materials import load
+from . import ids
+from .choices import MEASURED_UNITS, PAINTED, materials, materials_file, preferences, shop_unit
 
-UNITS = [
-    ("SCENE", "Scene", "One Blender unit is what the scene's unit settings say"),
-    ("MM", "mm", "One Blender unit is a millimetre"),
-    ("CM", "cm", "One Blender unit is a centimetre"),
-    ("M", "m", "One Blender unit is a metre"),
-    ("INCH", "inch", "One Blender unit is an inch"),
-]
-_material_items: list[tuple[str, str, str]] = []  # Blender needs the texts kept alive
+__all__ = ["CLASSES", "carriers", "materials_file", "register", "shop_unit", "unregister"]
 
 
-def materials_file() -> str:
-    """The user's own material file, or nothing."""
-    addon = bpy.context.preferences.addons.get(__package__.rpartition(".")[0])
-    return bpy.path.abspath(addon.preferences.materials_file) if addon else ""
+def _changed(self: Any, _context: Any) -> None:
+    from .staleness import settings_changed
+
+    settings_changed(self)
 
 
-def _materials(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
-    from pathlib import Path
-
-    from ..core.errors import FillwrightError
-
-    path = materials_file()
-    try:
-        known = load(Path(path) if path else None)
-    except FillwrightError:
-        known = load()
-    _material_items[:] = [(m.name, m.title, f"{m.kind.capitalize()}, {m.pass_mm:g} mm a pass") for m in known.values()]
-    return _material_items
+def _panel_chosen(self: Any, context: Any) -> None:
+    _default_unit(self, "panel_unit")
+    _changed(self, context)
 
 
-def _stale(self: Any, _context: Any) -> None:
-    if self.record:
-        self.out_of_date = True
+def _target_chosen(self: Any, context: Any) -> None:
+    _default_unit(self, "target_unit")
+    _changed(self, context)
+
+
+def _default_unit(own: Any, name: str) -> None:
+    """The preferred unit, until the user states one."""
+    if preferences() is not None and not own.is_property_set(name):
+        setattr(own, name, preferences().default_unit)
+
+
+def _area_chosen(self: Any, context: Any) -> None:
+    from .areas_list import go_to
+
+    go_to(context, self, self.active_area)
 
 
 def _is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
-    return obj.type == "MESH"
+    return obj.type == "MESH" and not obj.get(ids.RESULT)
 
 
 class FillwrightArea(bpy.types.PropertyGroup):
@@ -65,68 +68,124 @@ class FillwrightArea(bpy.types.PropertyGroup):
     deepest_point_mm: FloatVectorProperty(size=3, subtype="XYZ")
 
 
+class FillwrightCarrier(bpy.types.PropertyGroup):
+    """An object whose mesh holds the plan's attributes: the panel's own, or a map beside it."""
+
+    obj: PointerProperty(type=bpy.types.Object)
+
+
+class FillwrightKept(bpy.types.PropertyGroup):
+    """What the map changed about an object, to be given back: its active ``colour``, or that it was shown."""
+
+    obj: PointerProperty(type=bpy.types.Object)
+    colour: StringProperty()
+    hidden: BoolProperty()
+
+
 class FillwrightScene(bpy.types.PropertyGroup):
     """Settings and results, saved with the file."""
 
     panel: PointerProperty(
-        name="Panel", type=bpy.types.Object, poll=_is_mesh, update=_stale,
+        name="Panel", type=bpy.types.Object, poll=_is_mesh, update=_panel_chosen,
         description="Scan of the stripped, damaged panel",
     )
     panel_collection: PointerProperty(
-        name="Panel Collection", type=bpy.types.Collection, update=_stale,
-        description="All meshes of this collection together are the panel",
+        name="Panel Collection", type=bpy.types.Collection, update=_panel_chosen,
+        description="All meshes of this collection together are the panel, instead of one object",
     )
-    panel_unit: EnumProperty(name="Unit", items=UNITS, update=_stale, description="What one unit of the scan's mesh is")
+    panel_unit: EnumProperty(
+        name="Unit", items=MEASURED_UNITS, update=_changed, description="What one unit of the scan's mesh is",
+    )
+    panel_mm_per_unit: FloatProperty(default=1.0, min=0.0, precision=6, update=_changed)  # with unit OWN
     target: PointerProperty(
-        name="Finished Shape", type=bpy.types.Object, poll=_is_mesh, update=_stale,
+        name="Finished Shape", type=bpy.types.Object, poll=_is_mesh, update=_target_chosen,
         description="Surface that the finished work must have",
     )
     target_collection: PointerProperty(
-        name="Shape Collection", type=bpy.types.Collection, update=_stale,
-        description="All meshes of this collection together are the finished shape",
+        name="Shape Collection", type=bpy.types.Collection, update=_target_chosen,
+        description="All meshes of this collection together are the finished shape, instead of one object",
     )
-    target_unit: EnumProperty(name="Unit", items=UNITS, update=_stale, description="What one unit of the shape's mesh is")
+    target_unit: EnumProperty(
+        name="Unit", items=MEASURED_UNITS[:-1], update=_changed, description="What one unit of the shape's mesh is",
+    )
     use_work_area: BoolProperty(
-        name="Work Area Only", update=_stale,
+        name="Work Area Only", update=_changed,
         description="Plan only what lies in the panel's vertex group Work Area; the rest still counts for noise",
     )
     painted: EnumProperty(
-        name="Scanned", update=_stale, description="How the finished shape was when it was scanned",
-        items=[("BARE", "Bare", "The finished shape is bare metal, as the panel is"),
-               ("PAINTED", "Painted", "The finished shape carries primer and paint, which the filled panel will get")],
+        name="Shape Was", items=PAINTED, update=_changed,
+        description="Whether the finished shape was painted or bare when it was scanned",
     )
     paint_mm: FloatProperty(
-        name="Paint", default=0.2, min=0.0, max=5.0, precision=2, update=_stale,
+        name="Paint (mm)", default=0.2, min=0.0, max=5.0, precision=2, update=_changed,
         description="Thickness of primer and paint on the finished shape, in millimetres",
     )
-    material: EnumProperty(name="Material", items=_materials, update=_stale, description="What the lows are filled with")
+    material: EnumProperty(
+        name="Material", items=materials, update=_changed, description="What the lows are filled with",
+    )
     scanner: EnumProperty(
-        name="Scanner", update=_stale, description="Where the scan's error is known from",
+        name="Scanner", update=_changed, description="Where the scan's error is known from",
         items=[(key, kind.title, kind.text) for key, kind in SCANNERS.items()],
     )
     hand: EnumProperty(
-        name="Your Hand", default="STEADY", update=_stale, description="How evenly you lay",
+        name="Your Hand", default="STEADY", update=_changed, description="How evenly you lay",
         items=[(key, kind.title, kind.text) for key, kind in HANDS.items()],
     )
     lay_correlation_mm: FloatProperty(
-        name="Stroke", default=12.0, min=0.5, max=200.0, update=_stale,
+        name="Stroke (mm)", default=12.0, min=0.5, max=200.0, precision=1, update=_changed,
         description="How wide unevenness is, about a paddle's or spreader's stroke, in millimetres",
     )
     risk: FloatProperty(
-        name="Risk", default=0.05, min=0.0001, max=0.5, precision=3, update=_stale,
-        description="Chance you accept of a low spot left in an area after filing",
+        name="Risk", default=0.05, min=0.0001, max=0.5, precision=3, update=_changed,
+        description="Chance you accept of a low spot left in an area after filing, 0.05 is one in twenty",
     )
     true_mm: FloatProperty(
-        name="True Within", default=0.25, min=0.01, max=10.0, update=_stale,
+        name="True Within (mm)", default=0.25, min=0.01, max=10.0, precision=2, update=_changed,
         description="How far from the finished shape still counts as right, in millimetres",
     )
     reach_mm: FloatProperty(
-        name="Reach", default=20.0, min=0.5, max=500.0, update=_stale,
+        name="Reach (mm)", default=20.0, min=0.5, max=500.0, precision=1, update=_changed,
         description="Deepest that is looked; beyond it metal is not judged, in millimetres",
     )
+    line_up_uncertainty_mm: FloatProperty(
+        name="Line-Up (mm)", default=0.05, min=0.0, max=5.0, precision=2, update=_changed,
+        description="How far the scan may lie off the finished shape on the whole, in millimetres",
+    )
 
+    # Results
     areas: CollectionProperty(type=FillwrightArea)
-    active_area: IntProperty(name="Area")
+    active_area: IntProperty(name="Area", update=_area_chosen, description="Area that the view goes to")
+    carriers: CollectionProperty(type=FillwrightCarrier)
     record: StringProperty()  # plan.json of the last plan
+    plan_id: StringProperty()  # another one for each plan
+    planned_mm_per_unit: FloatProperty(default=1.0)  # the panel's, when it was planned
+    made_with: StringProperty()  # settings that the plan was made with
+    made_from: StringProperty()  # meshes that it was made from
     out_of_date: BoolProperty()
     show_map: BoolProperty()
+    map_kept: CollectionProperty(type=FillwrightKept)
+
+
+def carriers(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """The objects that hold the plan's attributes and are still there."""
+    return [entry.obj for entry in scene.fillwright.carriers if entry.obj is not None]
+
+
+CLASSES = (FillwrightArea, FillwrightCarrier, FillwrightKept, FillwrightScene)
+_PROPERTIES = (
+    (bpy.types.Scene, "fillwright", lambda: PointerProperty(type=FillwrightScene)),
+    (bpy.types.WindowManager, "fillwright_running", lambda: BoolProperty(options={"SKIP_SAVE"})),
+    (bpy.types.WindowManager, "fillwright_share", lambda: FloatProperty(options={"SKIP_SAVE"})),
+    (bpy.types.WindowManager, "fillwright_step", lambda: StringProperty(options={"SKIP_SAVE"})),
+)
+
+
+def register() -> None:
+    for owner, name, make in _PROPERTIES:
+        setattr(owner, name, make())
+
+
+def unregister() -> None:
+    for owner, name, _make in _PROPERTIES:
+        if hasattr(owner, name):
+            delattr(owner, name)

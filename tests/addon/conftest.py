@@ -12,9 +12,11 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -54,6 +56,16 @@ def build(python: str, platform: str) -> Path:
     done = subprocess.run(words, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return Path(done.stdout.splitlines()[-1])
+
+
+def changed(zip_path: Path, folder: Path, changes: dict[str, Any]) -> Path:
+    """The zip with some of its files changed: name to a function from text to text."""
+    place = folder / zip_path.name
+    with zipfile.ZipFile(zip_path) as old, zipfile.ZipFile(place, "w") as new:
+        for name in old.namelist():
+            data = old.read(name)
+            new.writestr(name, changes[name](data.decode()).encode() if name in changes else data)
+    return place
 
 
 def install(path: Path) -> None:

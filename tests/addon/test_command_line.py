@@ -46,7 +46,8 @@ def command(*words: str) -> int:
 def core(*words: str) -> subprocess.CompletedProcess[str]:
     """``python -m core`` from the installed extension's own copy, with the wheels that it brought."""
     wheels = [str(path) for path in EXTENSIONS.rglob("site-packages")]
-    code = "import sys; sys.path[:0] = sys.argv[1].split('|'); from core.__main__ import main; sys.exit(main(sys.argv[2:]))"
+    code = "import sys\nsys.path[:0] = sys.argv[1].split('|')\nfrom core.__main__ import main\n"
+    code += "sys.exit(main(sys.argv[2:]))"
     places = "|".join([str(EXTENSIONS / "user_default" / "fillwright"), *wheels])
     return subprocess.run([sys.executable, "-c", code, places, *words], capture_output=True, text=True, check=False)
 

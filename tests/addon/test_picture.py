@@ -23,7 +23,7 @@ def planned() -> None:
 
 def taken(folder: Path, **words: object) -> dict[str, np.ndarray]:
     """Pictures by file name, (rows, columns, 3), 0 to 255, first row on top, as Blender's own reader sees them."""
-    words = {"views": {"SQUARE"}, "width": WIDTH, "height": HEIGHT, **words}
+    words = {"width": WIDTH, "height": HEIGHT, **words}
     assert bpy.ops.fillwright.picture(folder=str(folder), **words) == {"FINISHED"}
     return {path.name: read(path) for path in sorted(folder.iterdir())}
 
@@ -103,7 +103,7 @@ def test_nothing_of_the_users_is_touched(plate: Scene, tmp_path: Path) -> None:
                 plate.panel_object.data.attributes.active_color_name]
 
     before = state()
-    files = taken(tmp_path / "p", views={"SQUARE", "LEFT", "RIGHT", "LOWS"})
+    files = taken(tmp_path / "p", left=True, right=True, lows=True)
     assert sorted(files) == ["Plate-map-left.png", "Plate-map-low-1.png", "Plate-map-right.png", "Plate-map.png"]
     assert {picture.shape for picture in files.values()} == {(HEIGHT, WIDTH, 3)}
     assert state() == before
@@ -114,7 +114,7 @@ def test_a_photograph_is_taken_from_the_same_place(plate: Scene, tmp_path: Path)
     obj = plate.panel_object
     image = bpy.data.images.new("photo", 64, 64)
     pixels = np.ones((64, 64, 4), dtype=np.float32)
-    pixels[:32, :32, :3], pixels[:32, 32:, :3], pixels[32:, :32, :3], pixels[32:, 32:, :3] = np.eye(3).tolist() + [[1, 1, 0]]
+    pixels[..., :3] = np.array([[[1, 0, 0], [0, 1, 0]], [[0, 0, 1], [1, 1, 0]]]).repeat(32, axis=0).repeat(32, axis=1)
     image.pixels.foreach_set(pixels.ravel())
     image.update()
     layer = obj.data.uv_layers.new(name="UV")
@@ -133,6 +133,19 @@ def test_a_photograph_is_taken_from_the_same_place(plate: Scene, tmp_path: Path)
     got = at(files["Plate-map-photo.png"], np.tile(quarter, 2), np.repeat(quarter, 2))
     np.testing.assert_allclose(got, [[255, 0, 0], [0, 255, 0], [0, 0, 255], [255, 255, 0]], atol=3)
     assert sorted(taken(tmp_path / "q", photo=False)) == ["Plate-map.png"]
+
+
+def test_a_scans_own_colours_are_its_photograph(plate: Scene, tmp_path: Path) -> None:
+    """Colours that a scanner gives each point; the map that is drawn first takes nothing from them."""
+    mesh = plate.panel_object.data
+    own = mesh.color_attributes.new("scan", "BYTE_COLOR", "POINT")
+    own.data.foreach_set("color", np.tile([1.0, 0.0, 1.0, 1.0], len(mesh.vertices)).astype(np.float32))
+    planned()
+    files = taken(tmp_path / "p", left=True)
+    assert len(files) == 4
+    quarter = np.array([-50.0, 50.0])
+    got = at(files["Plate-map-photo.png"], np.tile(quarter, 2), np.repeat(quarter, 2))
+    np.testing.assert_allclose(got, [[255, 0, 255]] * 4, atol=3)
 
 
 @pytest.mark.parametrize("perspective", [False, True])
@@ -176,8 +189,8 @@ def test_moved_and_mirrored_panels_are_seen_as_they_stand(plate: Scene, tmp_path
 def test_it_refuses_in_a_sentence(plate: Scene, tmp_path: Path) -> None:
     assert "Plan the fill first" in refused(bpy.ops.fillwright.picture)
     planned()
-    assert "no 3D view" in refused(bpy.ops.fillwright.picture, views={"PRESENT"}, folder=str(tmp_path))
-    assert "no view is chosen" in refused(bpy.ops.fillwright.picture, views=set(), folder=str(tmp_path))
+    assert "no 3D view" in refused(bpy.ops.fillwright.picture, present=True, folder=str(tmp_path))
+    assert "no view is chosen" in refused(bpy.ops.fillwright.picture, square=False, folder=str(tmp_path))
     assert "save it first" in refused(bpy.ops.fillwright.picture, folder="//")
     file = tmp_path / "a file"
     file.write_text("mine")

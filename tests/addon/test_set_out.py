@@ -165,8 +165,9 @@ def test_settings_and_meshes_out_of_date(plate: Scene) -> None:
     assert not own().out_of_date
     bpy.context.view_layer.update()
     assert not own().out_of_date, "our own writing is no change"
-    for name, other in (("risk", 0.1), ("material", "polyester"), ("panel_unit", "CM"), ("painted", "PAINTED"),
-                        ("line_up_uncertainty_mm", 0.3), ("use_work_area", True), ("hand", "NEW"), ("scanner", "HOBBY_LIGHT")):
+    changes = {"risk": 0.1, "material": "polyester", "panel_unit": "CM", "painted": "PAINTED", "hand": "NEW",
+               "line_up_uncertainty_mm": 0.3, "use_work_area": True, "scanner": "HOBBY_LIGHT"}
+    for name, other in changes.items():
         before = getattr(own(), name)
         setattr(own(), name, other)
         assert own().out_of_date, name
@@ -193,6 +194,17 @@ def test_what_is_not_of_the_plan_changes_nothing(plate: Scene) -> None:
     bpy.context.view_layer.update()
     assert not own().out_of_date
     assert part("addon.state").carriers(bpy.context.scene) == [own().panel]
+
+
+def test_a_deleted_panel(plate: Scene) -> None:
+    """Blender's Delete takes it out of the scene; the settings that point at it keep it in the file."""
+    run()
+    for obj in bpy.context.scene.objects:
+        obj.select_set(obj.name == plate.panel)
+    bpy.ops.object.delete()
+    bpy.context.view_layer.update()
+    assert own().out_of_date
+    assert "not in this scene" in refused(bpy.ops.fillwright.plan)
 
 
 def test_out_of_date_through_undo_and_redo(plate: Scene) -> None:

@@ -142,8 +142,8 @@ def test_scan_error_stated_is_taken(tmp_path: Path, target: Path) -> None:
     assert found["noise"]["correlation_mm"] == pytest.approx(7)
     area = found["areas"][0]
     # FACTS 7: u = sigma A sqrt(A_corr / A), A_corr = 2 pi l^2; an upper bound where the area is not far larger.
-    # The volume is summed over whole triangles, which reach at most a triangle's diagonal past the area.
-    summed = np.pi * (np.sqrt(area["area_mm2"] / np.pi) + 2 * np.sqrt(2)) ** 2
+    # The volume is summed over the area and its hem of 8 mm, counted in whole rows of 2 mm triangles: at most two more.
+    summed = np.pi * (np.sqrt(area["area_mm2"] / np.pi) + 8 + 4 * np.sqrt(2)) ** 2
     most = 1.96 * 0.2 * np.sqrt(summed * 2 * np.pi * 7**2)
     assert 0.7 * most < area["volume_u95_mm3"] <= most
 

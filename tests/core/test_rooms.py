@@ -29,7 +29,8 @@ ORDER = (
     ("warn",),
     ("plan",),
     ("paper",),
-    ("command_plan", "exchange"),
+    ("command_plan", "exchange", "weigh_up"),
+    ("commands",),
     ("__main__", "child"),
     ("child_command",),
 )

@@ -16,10 +16,12 @@ from time import perf_counter
 from typing import Any
 
 import bpy
+import numpy as np
+from mathutils import Vector
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 import hand  # noqa: E402
-from look import colour_at, even_place, pixels, save  # noqa: E402
+from look import colour_at, even_place, pixels, save, where  # noqa: E402
 
 ZIP, OUT = sys.argv[sys.argv.index("--") + 1 :][:2]
 RESULT: dict[str, Any] = {"blender": bpy.app.version_string, "python": sys.version.split()[0], "seen": []}
@@ -139,19 +141,33 @@ def read_map() -> Iterator[float]:
         yield from hand.until("the map is shown", lambda: own().show_map)
     yield from hand.press("A", *hand.middle(), alt=True)  # nothing selected: no outline over the rim
     yield from picture("4-map")
-    panel, shown, record = own().panel, pixels(), json.loads(own().record)
+    panel, record = own().panel, json.loads(own().record)
     RESULT["map"] = []
     for number, area in enumerate(own().areas, start=1):
+        yield from chosen(number - 1)
         place, depth, wanted = even_place(panel, number, record, PACKAGE)
-        got = colour_at(shown, place)
+        got = colour_at(pixels(), place)
         RESULT["map"].append({"area": area.name, "depth_mm": depth, "wanted": wanted, "got": got})
         # Blender keeps colours as scene-linear floats and shows 8 bits: one step each way, twice rounded.
         seen(f"{area.name} has its colour on the map", max(abs(a - b) for a, b in zip(wanted, got, strict=True)) <= 3)
 
 
+def chosen(place: int) -> Iterator[float]:
+    """Choose an area of the list: the view flies there."""
+    with bpy.context.temp_override(window=hand.window()):  # a timer has no window of its own
+        own().active_area = place
+    point = own().panel.matrix_world @ Vector(own().areas[place].deepest_point_mm)
+    middle = hand.middle()
+    yield from hand.until(
+        "the view has flown to the area chosen", lambda: float(np.linalg.norm(where(point) - middle)) < 150.0
+    )
+    yield 0.6
+
+
 def read_depth() -> Iterator[float]:
     """The reading under the mouse at a place whose depth is known."""
     yield from hand.press_button("fillwright.read_depth")
+    yield from chosen(0)
     place, depth, _ = even_place(own().panel, 1, json.loads(own().record), PACKAGE)
     yield from hand.move(place[0] - 40, place[1])
     yield from hand.move(*place)

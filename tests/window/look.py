@@ -15,15 +15,23 @@ import hand
 import numpy as np
 
 
-def on_screen(panel: Any) -> Any:
-    """Places in the window (k, 2) of all of an object's vertices, from the view's own matrix."""
+def where(points: Any, matrix: Any = None) -> Any:
+    """Places in the window (k, 2) of points (k, 3), by the view's own matrix; ``matrix`` takes them to the world."""
     area, region, _ = hand.view()
+    perspective = np.array(area.spaces.active.region_3d.perspective_matrix)
+    if matrix is not None:
+        perspective = perspective @ np.array(matrix)
+    points = np.asarray(points, dtype=np.float64)
+    seen = points @ perspective[:, :3].T + perspective[:, 3]
+    half = np.array([region.width, region.height]) / 2
+    return (seen[..., :2] / seen[..., 3:] + 1) * half + (region.x, region.y)
+
+
+def on_screen(panel: Any) -> Any:
+    """Places in the window (k, 2) of all of an object's vertices."""
     places = np.empty(3 * len(panel.data.vertices), dtype=np.float32)
     panel.data.vertices.foreach_get("co", places)
-    matrix = np.array(area.spaces.active.region_3d.perspective_matrix @ panel.matrix_world)
-    seen = np.column_stack([places.reshape(-1, 3), np.ones(len(places) // 3)]) @ matrix.T
-    half = np.array([region.width, region.height]) / 2
-    return (seen[:, :2] / seen[:, 3:] + 1) * half + (region.x, region.y)
+    return where(places.reshape(-1, 3), panel.matrix_world)
 
 
 def values(panel: Any, name: str) -> Any:
@@ -43,8 +51,9 @@ def even_place(panel: Any, number: int, record: dict[str, Any], package: str) ->
     colours = legend_colours(record, depth, package)
     deepest = record["material"]["greatest_depth_mm"] or np.inf
     best: tuple[int, int] | None = None
-    for vertex in np.flatnonzero((label == number) & (depth < deepest) & (np.abs(depth) > 0.5)):
-        near = np.linalg.norm(at - at[vertex], axis=1) < 6.0
+    clear = np.linalg.norm(at - hand.middle(), axis=1) < 250.0  # of legend, sidebar and what else lies over the view
+    for vertex in np.flatnonzero((label == number) & (depth < deepest) & (np.abs(depth) > 0.5) & clear):
+        near = np.linalg.norm(at - at[vertex], axis=1) < 12.0
         if (colours[near] == colours[vertex]).all() and (best is None or near.sum() > best[0]):
             best = (int(near.sum()), int(vertex))
     if best is None:

@@ -1,0 +1,57 @@
+"""The sidebar's lines against the record that they are made from, on the sample."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from core.__main__ import main
+from core.paper.plan_lines import condition_details, condition_lines, result_lines
+
+SAMPLE = Path(__file__).parents[3] / "sample_meshes"
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> dict:
+    out = tmp_path_factory.mktemp("plan")
+    words = [str(SAMPLE / "tailgate_scan.ply"), str(SAMPLE / "tailgate_shape.stl"), "--panel-unit", "mm"]
+    assert main(["plan", *words, "--target-unit", "mm", "--out", str(out)]) == 0
+    return json.loads((out / "plan.json").read_text(encoding="utf-8"))
+
+
+def test_every_figure_of_the_job_is_there_with_its_uncertainty(record: dict) -> None:
+    lines = {line.name: line for line in result_lines(record, "mm")}
+    assert list(lines) == ["Fill", "High Metal", "Overbuild", "Finished", "To Lay", "To Buy"]
+    assert float(lines["Fill"].value.split()[0]) == pytest.approx(record["fill_volume_mm3"] / 1000, abs=0.05)
+    u95 = record["fill_volume_u95_mm3"] / 1000
+    assert float(lines["Fill"].more.split()[3]) == pytest.approx(u95, abs=0.05)
+    # mass is volume times density
+    density = record["material"]["density_g_cm3"]
+    finished = record["fill_volume_mm3"] / 1000 * density
+    assert float(lines["Finished"].value.split()[0]) == pytest.approx(finished, abs=0.6)
+    assert float(lines["Finished"].more.split()[3]) == pytest.approx(u95 * density, abs=0.6)
+    assert float(lines["Overbuild"].value.split()[2]) == pytest.approx(record["overbuild"]["minimum_mm"], abs=0.05)
+    # three lows, each at 5 %: 1 - 0.95^3 = 14 %
+    assert lines["Overbuild"].more == "risk 5% each, 14% in all"
+
+
+def test_nothing_to_fill_names_no_material(record: dict) -> None:
+    empty = {**record, "fill_volume_mm3": 0.0, "fill_volume_u95_mm3": 0.0, "cut_volume_mm3": 0.0}
+    assert [line.value for line in result_lines(empty, "mm")] == ["0.0 cm³"]
+
+
+def test_condition_says_what_was_mended_and_left_out(record: dict) -> None:
+    lines = {line.name: line.value for line in condition_lines(record, "mm")}
+    assert lines["Triangles"] == "90 379"  # as in the file, sample_meshes/tailgate_scan.ply
+    assert lines["Mended"] == "nothing"
+    mended = json.loads(json.dumps(record))
+    mended["panel"]["condition"]["notes"] = ["1 speck of 0.10 cm2 in all removed"]
+    mended["points"]["not_judged"]["too_far"] = 1200
+    mended["points"]["outside_work_area"] = 1
+    assert {line.name: line.value for line in condition_lines(mended, "mm")}["Mended"] == "1 thing"
+    said = condition_details(mended)
+    assert said[0] == "Panel: 1 speck of 0.10 cm2 in all removed"
+    assert "Not judged: 1 200 points too far off" in said
+    assert "Outside the work area: 1 point" in said
