@@ -7,8 +7,7 @@ from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
 from collections.abc import Mapping, Sequence
 from typing import NoReturn, Protocol
 
-from . import command_plan
-from .commands import as_was, build_over, carry_through, good_side, line_up, metal_level, trust, weigh_up
+from .commands import as_was, build_over, carry_through, good_side, line_up, metal_level, plan, trust, weigh_up
 from .errors import FillwrightError, InputError, NoOverlapError
 from .progress import Progress, silent
 
@@ -29,7 +28,7 @@ class Command(Protocol):
 
 
 COMMANDS: dict[str, Command] = {
-    "plan": command_plan,
+    "plan": plan,
     "line-up": line_up,
     "good-side": good_side,
     "carry-through": carry_through,

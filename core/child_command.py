@@ -30,19 +30,19 @@ class PlanForBlender:
 
     @property
     def DESCRIPTION(self) -> str:  # noqa: N802
-        from core.command_plan import DESCRIPTION
+        from core.commands.plan import DESCRIPTION
 
         return DESCRIPTION + MORE
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        from core.command_plan import add_arguments
+        from core.commands.plan import add_arguments
 
         add_arguments(parser)
 
     def run(self, arguments: Namespace, progress: "Progress") -> str:
         import json
 
-        from core.command_plan import contents, make
+        from core.commands.plan import contents, make
         from core.exchange import ANSWER, RECORD, answer_arrays, npz
         from core.paper.summary import summary
         from core.paper.whole import write_whole

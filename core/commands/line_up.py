@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-
-from ..place.onto import Landmarks, Onto, onto, read_landmarks
+from ..paper.line_up_record import line_up_record
+from ..place.onto import Onto, onto
 from ..progress import Progress, tell
 from ..surface.nearest import Tree
-from ..surface.reading import bytes_of
-from ..surface.units import MM_PER_UNIT
+from .landmarks import add_landmarks, landmarks_of
 from .meshes import Mesh, add_mesh, add_out, ready, told, write_mesh
 
 DESCRIPTION = """\
@@ -32,20 +29,6 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_out(parser)
 
 
-def add_landmarks(parser: ArgumentParser) -> None:
-    """The file of matching points as an argument."""
-    parser.add_argument("--landmarks", metavar="FILE",
-                        help="text file of matching points, a line each: x y z on the panel, x y z on the shape")
-
-
-def landmarks_of(path: str | None, panel_unit: str, target_unit: str) -> Landmarks | None:
-    """The landmarks in the file, or None where none is given."""
-    if path is None:
-        return None
-    text = bytes_of(Path(path), "landmarks").tobytes().decode("utf-8-sig", errors="replace")
-    return read_landmarks(text, path, MM_PER_UNIT[panel_unit], MM_PER_UNIT[target_unit])
-
-
 def run(arguments: Namespace, progress: Progress) -> str:
     """Line up and write the panel where it belongs."""
     tell(progress, 0.0, "Reading the meshes")
@@ -61,24 +44,6 @@ def run(arguments: Namespace, progress: Progress) -> str:
     paths = write_mesh(arguments.out, found.panel, figures, "line-up")
     progress(1.0, "Done")
     return told(_lines(panel, found), found.warnings, paths)
-
-
-def line_up_record(found: Onto) -> dict[str, Any]:
-    """A line-up for JSON: ``matrix`` (4 x 4, mm) takes the panel's own frame into the shape's."""
-    fit, panel = found.fit, found.panel
-    held = fit.worth.placing.at(panel.vertices, panel.vertex_normals)
-    return {
-        "matrix": found.motion.matrix().tolist(),
-        "turned": list(found.turned),
-        "residual_mm": fit.residual_mm,
-        "sound_share": fit.share,
-        "noise": {"sigma_mm": fit.noise.sigma_mm, "correlation_mm": fit.noise.length_mm, "source": fit.noise.source},
-        "uncertainty_mm": {"max": float(held.max()), "rms": float(np.sqrt(np.mean(held**2)))},
-        "held_directions": fit.worth.held,
-        "slide_u95_mm": fit.worth.slide_mm,
-        "sureness": found.sureness,
-        "warnings": list(found.warnings),
-    }
 
 
 def _lines(panel: Mesh, found: Onto) -> list[str]:

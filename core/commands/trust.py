@@ -13,7 +13,7 @@ from ..place.onto import onto
 from ..place.trust import trust
 from ..progress import Progress, tell
 from ..surface.nearest import Tree
-from .line_up import add_landmarks, landmarks_of
+from .landmarks import add_landmarks, landmarks_of
 from .meshes import add_mesh, ready, told
 
 DESCRIPTION = """\

@@ -12,6 +12,7 @@ import numpy as np
 from ..bench.area_work import AreaWork
 from ..depth.depth import Reason
 from ..plan import Plan, Scan
+from .line_up_record import line_up_record
 
 FORMAT, VERSION = "fillwright.plan", 1
 AREA_COLUMNS = (
@@ -74,6 +75,7 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
             "packs": q.packs,
             "pack_word": q.pack_word,
         },
+        "line_up": None if plan.line_up is None else line_up_record(plan.line_up),
         "areas": [_area(work) for work in plan.works],
         "cautions": list(plan.cautions),
         "warnings": list(plan.warnings),

@@ -17,7 +17,7 @@ from argparse import ArgumentParser
 from dataclasses import dataclass
 from pathlib import Path
 
-from core import command_plan
+from core.commands import plan as command_plan
 
 from .peers import libigl_seconds, slow_peers
 from .scenes import Scene, scene, shuffled, write

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from core.command_plan import run as run_plan
+from core.commands.plan import run as run_plan
 from core.errors import Cancelled
 from tests.core.command_line import Ran, dented, plan, refused, run, save, target, tree_of
 

@@ -29,7 +29,7 @@ ORDER = (
     ("warn",),
     ("plan",),
     ("paper",),
-    ("command_plan", "exchange", "weigh_up"),
+    ("exchange", "weigh_up"),
     ("commands",),
     ("__main__", "child"),
     ("child_command",),

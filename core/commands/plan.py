@@ -7,27 +7,28 @@ from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from dataclasses import dataclass
 from pathlib import Path
 
-from .bench.materials import load, pick
-from .paper.cut import legend_cut
-from .paper.drawing import svg
-from .paper.legend import legend
-from .paper.plan_meshes import fill_stl, panel_map_ply
-from .paper.plan_record import Source, areas_csv, plan_record
-from .paper.summary import summary
-from .paper.whole import write_whole
-from .plan import Plan, make_plan
-from .progress import Progress, tell
-from .settings import Settings, read_settings
-from .surface.reading import Reading, read
-from .surface.units import MM_PER_UNIT
-from .surface.work_area import read_work_area
+from ..bench.materials import load, pick
+from ..paper.cut import legend_cut
+from ..paper.drawing import svg
+from ..paper.legend import legend
+from ..paper.plan_meshes import fill_stl, panel_map_ply
+from ..paper.plan_record import Source, areas_csv, plan_record
+from ..paper.summary import summary
+from ..paper.whole import write_whole
+from ..plan import Lining, Plan, make_plan
+from ..progress import Progress, tell
+from ..settings import Settings, read_settings
+from ..surface.reading import Reading, read
+from ..surface.units import MM_PER_UNIT
+from ..surface.work_area import read_work_area
+from .landmarks import add_landmarks, landmarks_of
 
 DESCRIPTION = """\
 How much to fill, where, how much stands proud, and how thick to overbuild.
 
 PANEL is the scan of the bare, damaged panel. TARGET is the finished shape: the
 surface that the panel should have. Both are mesh files: STL, PLY, OBJ, GLB or
-GLTF. The scan must already lie where the finished shape lies.
+GLTF. The scan must lie where the finished shape lies, or say --line-up.
 
 Where the panel lies below the finished shape it is low and is filled. Where it
 lies above it is high: tap it down or shrink it first, never file it off."""
@@ -70,6 +71,8 @@ def add_arguments(parser: ArgumentParser) -> None:
     add("--materials", metavar="FILE", type=_path, help="your own materials and prices (TOML)")
     add("--settings", metavar="FILE", type=_path,
         help="your usual settings (TOML), one a line: lay_sigma_mm = 0.4; what you give here beats the file")
+    add("--line-up", action="store_true", help="bring the scan onto the finished shape first, by its sound metal")
+    add_landmarks(parser)
     for name, (metavar, text) in _SETTINGS.items():
         add("--" + name.replace("_", "-"), metavar=metavar, type=float, help=text)
     add("--quiet", action="store_true", help="print nothing unless something is wrong")
@@ -125,9 +128,15 @@ def make(arguments: Namespace, progress: Progress) -> Made:
     work_area = None if arguments.work_area is None else read_work_area(arguments.work_area, panel)
     plan = make_plan(
         panel.surface, target.surface, settings, material, work_area,
-        lambda share, step: progress(0.1 + 0.75 * share, step),
+        lambda share, step: progress(0.1 + 0.75 * share, step), _lining(arguments, panel, target),
     )
     return Made(plan, _source(arguments.panel, panel), _source(arguments.target, target))
+
+
+def _lining(arguments: Namespace, panel: Reading, target: Reading) -> Lining | None:
+    if not (arguments.line_up or arguments.landmarks):
+        return None
+    return Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit))
 
 
 def contents(plan: Plan, panel: Source, target: Source) -> dict[str, bytes | str]:

@@ -1,0 +1,27 @@
+"""A line-up as a record, for JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..place.onto import Onto
+
+
+def line_up_record(found: Onto) -> dict[str, Any]:
+    """A line-up for JSON: ``matrix`` (4 x 4, mm) takes the panel's own frame into the shape's."""
+    fit, panel = found.fit, found.panel
+    held = fit.worth.placing.at(panel.vertices, panel.vertex_normals)
+    return {
+        "matrix": found.motion.matrix().tolist(),
+        "turned": list(found.turned),
+        "residual_mm": fit.residual_mm,
+        "sound_share": fit.share,
+        "noise": {"sigma_mm": fit.noise.sigma_mm, "correlation_mm": fit.noise.length_mm, "source": fit.noise.source},
+        "uncertainty_mm": {"max": float(held.max()), "rms": float(np.sqrt(np.mean(held**2)))},
+        "held_directions": fit.worth.held,
+        "slide_u95_mm": fit.worth.slide_mm,
+        "sureness": found.sureness,
+        "warnings": list(found.warnings),
+    }
