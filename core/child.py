@@ -20,9 +20,13 @@ def main(folder: str) -> int:
     from pathlib import Path
 
     from core.errors import FillwrightError, NoOverlapError
-    from core.exchange import answer
+    from core.exchange import asks_for_a_plan
 
     try:
+        if asks_for_a_plan(Path(folder)):
+            from core.exchange import answer
+        else:
+            from core.exchange_shapes import answer_shape as answer
         answer(Path(folder), _tell)
     except FillwrightError as error:
         sys.stderr.write(f"{error}\n")

@@ -53,6 +53,11 @@ class Placed:
     mm_per_unit: float
 
 
+def asks_for_a_plan(folder: Path) -> bool:
+    """Whether the request in ``folder`` is for a plan; if it has a ``kind``, it is for `exchange_shapes`."""
+    return "kind" not in json.loads((folder / REQUEST).read_text(encoding="utf-8"))
+
+
 def answer(folder: Path, progress: Progress) -> None:
     """Make the plan that ``folder`` asks for and leave it there, whole or not at all."""
     request = json.loads((folder / REQUEST).read_text(encoding="utf-8"))

@@ -125,9 +125,12 @@ def inked(image: Pixels, cover: Floats, ink: Colour) -> Pixels:
 
 
 def textured(image: Pixels, key: Legend, hatch: bool, grain: int) -> None:
-    """Stripes and dots over every pixel of ``image`` that has a hatched or dotted step's very colour, in place."""
+    """Stripes and dots over every pixel of ``image`` that has a hatched or dotted step's colour, in place.
+
+    To within 2 of 255, since what draws the legend may round.
+    """
     for step in key.steps:
-        where = (image == np.array(step.colour, dtype=np.uint8)).all(axis=-1)
+        where = (np.abs(image.astype(np.int16) - np.array(step.colour, dtype=np.int16)) <= 2).all(axis=-1)
         if step.hatch and hatch:
             _stripe(image, where, grain)
         if step.dots:

@@ -30,6 +30,7 @@ ORDER = (
     ("plan",),
     ("paper",),
     ("exchange", "weigh_up"),
+    ("exchange_shapes",),
     ("commands",),
     ("__main__", "child"),
     ("child_command",),

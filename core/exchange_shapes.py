@@ -1,0 +1,160 @@
+"""Line-ups and finished shapes asked for and answered through a folder, as plans are (see `exchange`).
+
+- request.json: ``kind``, one of the names below; lists of mesh names by role; further figures by name.
+- answer.json: the figures; answer.npz: ``vertices`` and ``triangles`` of the new shape, in the first mesh's frame and
+  unit. A line-up has no shape: its answer is ``matrix`` (4, 4), row by row, which takes the panel's frame in its unit
+  into the target's in its own.
+
+| kind | roles | figures |
+|---|---|---|
+| line_up | panel, target | ``landmarks``: pairs of points in the common frames, or null |
+| good_side | body, partner (may be empty) | ``plane``: three points, or null |
+| carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points |
+| as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` |
+| metal_level | target | ``filler_mm`` |
+| build_over | panel, target | ``skin_mm`` |
+| weigh_up | panel, and each of ``shapes`` by its own name | ``settings``, ``material``, ``materials``, ``rough`` |
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from .bench.materials import pick
+from .depth.survey import Rules, survey
+from .errors import InputError, NoOverlapError
+from .exchange import ANSWER, REQUEST, Placed, npz, placed
+from .paper.line_up_record import line_up_record
+from .paper.whole import write_whole
+from .place.onto import Landmarks, onto
+from .place.symmetry import find_symmetry, plane_through
+from .progress import Progress
+from .settings import Settings
+from .shape.carry_through import carry_through
+from .shape.shapes import as_it_was, build_over, good_side, metal_level
+from .surface.condition import mend
+from .surface.nearest import Tree
+from .surface.surface import Floats, Mask, Surface
+from .surface.windings import turn_to_target
+from .weigh_up import weigh_up
+
+FIGURES = "answer.json"
+Answer = tuple[dict[str, Any], Surface | None]
+
+
+def answer_shape(folder: Path, progress: Progress) -> None:
+    """Do what ``folder`` asks for and leave the answer there, whole or not at all."""
+    request = json.loads((folder / REQUEST).read_text(encoding="utf-8"))
+    kind = request["kind"]
+    if kind not in _KINDS:
+        raise InputError(f"request: {kind!r} came; one of {', '.join(_KINDS)} is wanted")
+    figures, shape = _KINDS[kind](folder, request, progress)
+    files: dict[str, bytes | str] = {FIGURES: json.dumps(figures)}
+    if shape is not None:
+        scale = float(figures["mm_per_unit"])
+        files[ANSWER] = npz({"vertices": (shape.vertices + shape.origin) / scale, "triangles": shape.triangles})
+    write_whole(folder, files)
+
+
+def _ready(folder: Path, names: list[str], role: str, marked: bool = False) -> tuple[Surface, Placed, Mask | None]:
+    """A role's meshes mended about their middle, as they came, and their marks for the mended vertices."""
+    mesh = placed(folder, names, role, marked)
+    low, high = mesh.surface.box
+    surface, _ = mend(mesh.surface.about(0.5 * (low + high)), role)
+    if mesh.work_area is None:
+        return surface, mesh, None
+    marks, row = np.zeros(len(surface.vertices), dtype=bool), surface.row_of_input
+    if row is not None:
+        marks[row[mesh.work_area & (row >= 0)]] = True
+    return surface, mesh, marks
+
+
+def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    panel, mesh, _ = _ready(folder, request["panel"], "panel")
+    target, shape, _ = _ready(folder, request["target"], "target")
+    landmarks = None
+    if request.get("landmarks"):
+        pairs = np.asarray(request["landmarks"], dtype=np.float64)
+        landmarks = Landmarks(pairs[:, 0] * mesh.mm_per_unit, pairs[:, 1] * shape.mm_per_unit)
+    found = onto(panel, target, Tree(target), landmarks, None, progress)
+    matrix = found.motion.matrix()
+    matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
+    matrix[:3, 3] /= shape.mm_per_unit
+    return {**line_up_record(found), "matrix": matrix.tolist(), "mm_per_unit": mesh.mm_per_unit}, None
+
+
+def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    body, mesh, _ = _ready(folder, request["body"], "body")
+    partner = _ready(folder, request["partner"], "partner")[0].about(body.origin) if request.get("partner") else None
+    start = None
+    if request.get("plane"):
+        start = plane_through(np.asarray(request["plane"], dtype=np.float64) * mesh.mm_per_unit - body.origin)
+    found = find_symmetry(body, start, partner, progress=progress)
+    offset = found.plane.offset_mm + float(found.plane.normal @ body.origin)
+    figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
+               "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm), "warnings": list(found.warnings)}
+    return figures, good_side(body, found)
+
+
+def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    panel, mesh, mask = _ready(folder, request["panel"], "panel", marked=True)
+    lines: tuple[Floats, ...] = tuple(
+        np.asarray(line, dtype=np.float64) * mesh.mm_per_unit - panel.origin for line in request.get("creases", ())
+    )
+    found = carry_through(panel, mask if mask is not None else np.zeros(len(panel.vertices), bool), lines, progress)
+    return {"mm_per_unit": mesh.mm_per_unit, "degrees": list(found.degrees), "trust_mm_95": _number(found.trust_mm),
+            "warnings": list(found.warnings)}, found.surface
+
+
+def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    old, mesh, bad = _ready(folder, request["old"], "old scan", bool(request.get("marked")))
+    panel = _ready(folder, request["panel"], "panel")[0].about(old.origin)
+    bare, notes = turn_to_target(panel, old, Tree(old))
+    found = as_it_was(old, bare, float(request["paint_mm"]), bad)
+    thick = found.filler_mm[np.isfinite(found.filler_mm)]
+    return {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()) if len(thick) else None,
+            "warnings": list(notes)}, found.surface
+
+
+def _metal_level(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    target, mesh, _ = _ready(folder, request["target"], "target")
+    return {"mm_per_unit": mesh.mm_per_unit, "warnings": []}, metal_level(target, float(request["filler_mm"]))
+
+
+def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    panel, _, _ = _ready(folder, request["panel"], "panel")
+    target, mesh, _ = _ready(folder, request["target"], "target")
+    tree = Tree(target)
+    here, notes = turn_to_target(panel.about(target.origin), target, tree)
+    found = survey(here, target, tree, Rules(), None, progress)
+    if not found.depth.judged.any():
+        raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
+    high = max(0.0, -float(found.steady.depth_mm[found.depth.judged].min()))
+    built = build_over(here, target, high, float(request["skin_mm"]))
+    return {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
+            "warnings": list(notes)}, built.surface
+
+
+def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    panel = placed(folder, request["panel"], "panel", False)
+    shapes = {name: placed(folder, meshes, name, False).surface for name, meshes in request["shapes"].items()}
+    materials = request.get("materials")
+    material = pick(request["material"], None if materials is None else Path(materials))
+    settings = Settings().changed(request["settings"])
+    rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress)
+    return {"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": []}, None
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+_KINDS: dict[str, Callable[[Path, dict[str, Any], Progress], Answer]] = {
+    "line_up": _line_up, "good_side": _good_side, "carry_through": _carry_through, "as_was": _as_was,
+    "metal_level": _metal_level, "build_over": _build_over, "weigh_up": _weigh_up,
+}
