@@ -26,8 +26,7 @@ from typing import Any
 import numpy as np
 
 from .bench.materials import pick
-from .depth.survey import Rules, survey
-from .errors import InputError, NoOverlapError
+from .errors import InputError
 from .exchange import ANSWER, REQUEST, Placed, npz, placed
 from .paper.line_up_record import line_up_record
 from .paper.whole import write_whole
@@ -97,7 +96,8 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
     found = find_symmetry(body, start, partner, progress=progress)
     offset = found.plane.offset_mm + float(found.plane.normal @ body.origin)
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
-               "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm), "warnings": list(found.warnings)}
+               "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm),
+               "warnings": list(found.warnings)}
     return figures, good_side(body, found)
 
 
@@ -131,11 +131,7 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     target, mesh, _ = _ready(folder, request["target"], "target")
     tree = Tree(target)
     here, notes = turn_to_target(panel.about(target.origin), target, tree)
-    found = survey(here, target, tree, Rules(), None, progress)
-    if not found.depth.judged.any():
-        raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
-    high = max(0.0, -float(found.steady.depth_mm[found.depth.judged].min()))
-    built = build_over(here, target, high, float(request["skin_mm"]))
+    built = build_over(here, target, tree, float(request["skin_mm"]), progress)
     return {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
             "warnings": list(notes)}, built.surface
 

@@ -6,8 +6,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from ..bench.materials import pick
-from ..depth.survey import Rules, survey
-from ..errors import InputError, NoOverlapError
+from ..errors import InputError
 from ..progress import Progress, tell
 from ..shape.shapes import build_over
 from ..surface.nearest import Tree
@@ -41,19 +40,15 @@ def run(arguments: Namespace, progress: Progress) -> str:
     target = ready(arguments.target, arguments.target_unit, "target")
     tree = Tree(target.surface)
     here, notes = facing(panel, target, tree)
-    found = survey(here, target.surface, tree, Rules(), None, lambda s, step: progress(0.2 + 0.5 * s, step))
-    judged = found.depth.judged
-    if not judged.any():
-        raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
-    high = max(0.0, -float(found.steady.depth_mm[judged].min()))
-    tell(progress, 0.8, "Moving the shape out")
-    built = build_over(here, target.surface, high, arguments.skin_mm)
+    built = build_over(
+        here, target.surface, tree, arguments.skin_mm, lambda s, step: progress(0.2 + 0.6 * s, step)
+    )
     mass_g = built.fill_mm3 / 1000 * material.density_g_cm3
-    figures = {"panel": panel.record(), "target": target.record(), "highest_mm": high, "skin_mm": arguments.skin_mm,
+    figures = {"panel": panel.record(), "target": target.record(), "highest_mm": built.highest_mm, "skin_mm": arguments.skin_mm,
                "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3, "material": material.name,
                "finished_mass_g": mass_g, "warnings": [_FIRST, *notes]}
     paths = write_mesh(arguments.out, built.surface, figures, "build-over")
     progress(1.0, "Done")
-    line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {high:.2f} mm): {built.fill_mm3 / 1000:.1f} cm3, "
+    line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): {built.fill_mm3 / 1000:.1f} cm3, "
             f"{mass_g:.0f} g of {material.title}")
     return told([line], (_FIRST, *notes), paths)

@@ -8,8 +8,11 @@ import numpy as np
 
 from ..depth.depth import Depth, measure_depth
 from ..depth.sheets import between
+from ..depth.survey import Rules, survey
 from ..depth.volume import volumes
+from ..errors import NoOverlapError
 from ..place.symmetry import Symmetry
+from ..progress import Progress, silent
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
 from .carry_through import Carried, carry_through
@@ -51,27 +54,33 @@ def metal_level(shape: Surface, filler_mm: float) -> Surface:
 
 @dataclass(frozen=True, eq=False)
 class BuiltOver:
-    """A shape moved out: ``surface``; ``offset_mm``: by how much; ``fill_mm3``: all between the panel and it."""
+    """A shape moved out: ``surface``; ``highest_mm``: how far the highest metal stood proud, denoised; ``offset_mm``: by
+    how much it was moved; ``fill_mm3``: all between the panel and it."""
 
     surface: Surface
+    highest_mm: float
     offset_mm: float
     fill_mm3: float
 
 
 def build_over(
-    panel: Surface, shape: Surface, high_mm: float, skin_mm: float = 0.0, reach_mm: float = 20.0
+    panel: Surface, shape: Surface, tree: Tree, skin_mm: float = 0.0, progress: Progress = silent
 ) -> BuiltOver:
     """Build Over: the least even offset outward at which nothing stands proud, with ``skin_mm`` over the highest.
 
-    ``high_mm``: how far the panel's highest metal stands proud, denoised. It moves gaps and trim; highs are better
-    tapped down.
+    ``panel`` faces as the ``shape`` does; ``tree`` is the shape's own. It moves gaps and trim: highs are better tapped
+    down. Raises NoOverlapError where the two do not lie on one another.
     """
-    offset = max(0.0, high_mm) + skin_mm
-    tree = Tree(shape)
+    rules = Rules()
+    found = survey(panel, shape, tree, rules, progress=progress)
+    if not found.depth.judged.any():
+        raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
+    highest = max(0.0, -float(found.steady.depth_mm[found.depth.judged].min()))
+    offset = highest + skin_mm
     moved = set_off(shape, tree, offset)
 
     def judge(points: Floats, normals: Floats) -> Depth:
-        return measure_depth(points, normals, shape, tree, reach_mm, finish_mm=-offset)
+        return measure_depth(points, normals, shape, tree, rules.reach_mm, finish_mm=-offset)
 
     inside = volumes(between(panel, judge(panel.vertices, panel.vertex_normals), judge))
-    return BuiltOver(moved, offset, float(np.sum(inside.fill_mm3)))
+    return BuiltOver(moved, highest, offset, float(np.sum(inside.fill_mm3)))
