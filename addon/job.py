@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from zipfile import BadZipFile
 
 import bpy
+import numpy as np
 
 from ..core.bench.hand import HANDS, SCANNERS
 from . import ids, results, staleness
@@ -43,32 +45,53 @@ def objects_of(
     return [obj]
 
 
+@dataclass(frozen=True)
+class Prepared:
+    """All that the scene has to say; from here on no part of Blender is needed."""
+
+    scene: str
+    panel: tuple[MeshArrays, ...]
+    target: tuple[MeshArrays, ...]
+    mm_per_unit: tuple[float, float]
+    made_with: str
+    request: dict[str, object]
+
+    def lay_out(self) -> Asked:
+        """A child with everything laid out for it, not started yet; may run in a thread of its own."""
+        child = Child()
+        with_area = bool(self.request["work_area"])
+        try:
+            _lay_out(child.folder, "panel", self.panel, self.mm_per_unit[0], with_area)
+            _lay_out(child.folder, "target", self.target, self.mm_per_unit[1], False)
+            (child.folder / "request.json").write_text(json.dumps(self.request), encoding="utf-8")
+        except OSError as error:
+            child.clear()
+            why = error.strerror or error
+            raise SceneError(f"the temporary folder can't be written ({why}); make room, then plan again") from error
+        except Exception:
+            child.clear()
+            raise
+        whole = made_from((*self.panel, *self.target))
+        return Asked(child, self.scene, self.panel, self.mm_per_unit[0], self.made_with, whole)
+
+
 def ask(context: bpy.types.Context) -> Asked:
     """A child with the scene's meshes and settings laid out for it, not started yet."""
+    return prepare(context).lay_out()
+
+
+def prepare(context: bpy.types.Context) -> Prepared:
+    """The scene's meshes and settings, or SceneError where there is something for the user to put right."""
     scene = context.scene
     own: FillwrightScene = scene.fillwright
     panel, target = chosen(own)
-    with_area = own.use_work_area
     depsgraph = context.evaluated_depsgraph_get()
-    meshes = tuple(mesh_arrays(obj, depsgraph, with_area) for obj in panel)
+    meshes = tuple(mesh_arrays(obj, depsgraph, own.use_work_area) for obj in panel)
     shapes = tuple(mesh_arrays(obj, depsgraph, False) for obj in target)
-    if with_area and all(mesh.work_area is None for mesh in meshes):
+    if own.use_work_area and all(mesh.work_area is None for mesh in meshes):
         raise SceneError("Work Area Only is on, but the panel has no vertex group Work Area; mark one, or turn it off")
-    mm = mm_per_unit(scene, own.panel_unit)
-    child = Child()
-    try:
-        _lay_out(child.folder, "panel", meshes, mm, with_area)
-        _lay_out(child.folder, "target", shapes, mm_per_unit(scene, own.target_unit), False)
-        request = json.dumps(_request(own, len(meshes), len(shapes)))
-        (child.folder / "request.json").write_text(request, encoding="utf-8")
-    except OSError as error:
-        child.clear()
-        why = error.strerror or error
-        raise SceneError(f"the temporary folder can't be written ({why}); make room, then plan again") from error
-    except Exception:
-        child.clear()
-        raise
-    return Asked(child, scene.name, meshes, mm, made_with(scene), made_from((*meshes, *shapes)))
+    units = mm_per_unit(scene, own.panel_unit), mm_per_unit(scene, own.target_unit)
+    return Prepared(scene.name, meshes, shapes, units, made_with(scene), _request(own, len(meshes), len(shapes)))
 
 
 def chosen(own: FillwrightScene) -> tuple[list[bpy.types.Object], list[bpy.types.Object]]:
@@ -132,8 +155,13 @@ def take(context: bpy.types.Context, asked: Asked) -> str:
     scene = bpy.data.scenes.get(asked.scene)
     if scene is None:
         raise SceneError(f"the scene {asked.scene} is gone, so the plan has no place; plan again")
-    record = json.loads((asked.child.folder / "plan.json").read_text(encoding="utf-8"))
-    said = results.put(scene, record, asked.child.folder / "answer.npz", asked.panel)
+    try:
+        record = json.loads((asked.child.folder / "plan.json").read_text(encoding="utf-8"))
+        with np.load(asked.child.folder / "answer.npz") as arrays:
+            found = {name: arrays[name] for name in arrays.files}
+    except (OSError, ValueError, BadZipFile) as error:
+        raise SceneError(f"the work left no answer that can be read ({error}); plan again") from error
+    said = results.put(scene, record, found, asked.panel)
     own = scene.fillwright
     own.made_with, own.made_from, own.planned_mm_per_unit = asked.made_with, asked.made_from, asked.mm_per_unit
     staleness.look_again(scene, context.evaluated_depsgraph_get())

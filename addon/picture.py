@@ -24,6 +24,7 @@ from .picture_sitter import Sitter, sit
 from .scene_meshes import SceneError
 
 VIEWS = ("present", "square", "left", "right", "lows")
+_RELATIVE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set()  # older ones need not be told
 WIDTH, HEIGHT = 2100, 1485  # A4 across at 180 dots an inch
 
 
@@ -105,7 +106,6 @@ class FILLWRIGHT_OT_picture(bpy.types.Operator):
     bl_label = "Picture"
     bl_description = "Save the map with title and legend as PNG files, and the scan's own photograph beside them"
 
-    # Not one property of several flags: Blender 5.2 crashes where such a one is empty.
     present: BoolProperty(name="Present View", description="As the 3D view shows the panel now")
     square: BoolProperty(name="Square On", default=True, description="The whole panel, straight from the front")
     left: BoolProperty(name="From the Left", description="The whole panel, from the left and a little above")
@@ -117,7 +117,7 @@ class FILLWRIGHT_OT_picture(bpy.types.Operator):
         name="Photograph", default=True, description="Also save the scan's own texture or colours, where it has any",
     )
     folder: StringProperty(
-        name="Folder", subtype="DIR_PATH",
+        name="Folder", subtype="DIR_PATH", options=_RELATIVE,
         description="Where the files go; empty is the folder chosen in the preferences",
     )
 

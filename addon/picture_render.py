@@ -11,10 +11,12 @@ import numpy as np
 from mathutils import Matrix
 
 from ..core.paper.drawing import Drawing, Line, Polygon, Shape, Text
+from ..core.paper.map_image import smaller
 from ..core.paper.views import View
 from .results import linear
 
 _NAME = "Fillwright Picture"
+_LARGE = 1800  # pixels across
 _APART = 40.0  # between a drawing's shapes from back to front, so that a thick line never pokes through the next
 
 
@@ -114,10 +116,11 @@ class Studio:
         axes = np.eye(3)
         view = View("page", "", axes[0], axes[1], axes[2], middle, drawing.width / 2)
         size = max(drawing.width, _APART * (len(shown) + 1))
-        self.look(view, size, round(drawing.width), round(drawing.height))
+        fine = 2 if drawing.width < _LARGE else 1  # small letters need more than Workbench's own smoothing
+        self.look(view, size, fine * round(drawing.width), fine * round(drawing.height))
         pixels = self.take("OBJECT", smooth=True, exact=False)
         pixels[..., 3] = np.clip(pixels[..., 3] * (255 / 253), 0.0, 1.0)  # Workbench's full cover comes as 253 or 254
-        return pixels
+        return smaller(pixels, fine)
 
     def _shape(self, shape: Shape, z: float) -> bpy.types.Object:
         if isinstance(shape, Polygon):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
@@ -15,12 +14,10 @@ from .choices import shop_unit
 from .scene_meshes import MeshArrays, object_of
 
 
-def put(scene: bpy.types.Scene, record: dict[str, Any], answer: Path, panel: tuple[MeshArrays, ...]) -> str:
+def put(scene: bpy.types.Scene, record: dict[str, Any], found: dict[str, Any], panel: tuple[MeshArrays, ...]) -> str:
     """Keep ``record`` on ``scene``, write depth, area and colour onto the panel; what was done, in one sentence."""
     from . import fill_map  # which writes with this module's own functions
 
-    with np.load(answer) as arrays:
-        found = {name: arrays[name] for name in arrays.files}
     carriers = []
     start = 0
     for mesh in panel:
@@ -108,17 +105,23 @@ def _replace(scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, m
 
 
 def mesh_from(name: str, vertices: Any, triangles: Any) -> bpy.types.Mesh:
-    """A Blender mesh from arrays (k, 3) and (m, 3)."""
+    """A Blender mesh from arrays (k, 3) and (m, 3), whose triangles have three different corners each.
+
+    Through attributes, and without validate(): that is eight times faster, and every triangle stays in its place.
+    """
     mesh = bpy.data.meshes.new(name)
     count = len(triangles)
+    if len(vertices) == 0:
+        return mesh
     mesh.vertices.add(len(vertices))
-    mesh.vertices.foreach_set("co", np.ascontiguousarray(vertices, dtype=np.float32).ravel())
-    mesh.loops.add(3 * count)
-    mesh.loops.foreach_set("vertex_index", np.ascontiguousarray(triangles, dtype=np.int32).ravel())
-    mesh.polygons.add(count)
-    mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
-    mesh.update()
-    mesh.validate()
+    mesh.attributes["position"].data.foreach_set("vector", np.ascontiguousarray(vertices, dtype=np.float32).ravel())
+    if count:
+        mesh.loops.add(3 * count)
+        corners = np.ascontiguousarray(triangles, dtype=np.int32).ravel()
+        mesh.attributes[".corner_vert"].data.foreach_set("value", corners)
+        mesh.polygons.add(count)
+        mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
+    mesh.update(calc_edges=True)
     return mesh
 
 

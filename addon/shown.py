@@ -61,8 +61,8 @@ def size_of(
     return overall_size(sizes, shop_unit(scene)), size_warning(sizes)
 
 
-def redraw_views() -> None:
-    """Draw every 3D view again; twice, because Blender lays panels out by the heights of the drawing before."""
+def redraw_sidebar() -> None:
+    """Draw the sidebars again, and not the meshes; twice, as Blender lays panels out by the drawing before."""
     _redraw()
     if not bpy.app.background and not bpy.app.timers.is_registered(_redraw):
         bpy.app.timers.register(_redraw, first_interval=0.25)
@@ -71,8 +71,9 @@ def redraw_views() -> None:
 def _redraw() -> None:
     for window in bpy.context.window_manager.windows:
         for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+            for region in area.regions if area.type == "VIEW_3D" else ():
+                if region.type == "UI":
+                    region.tag_redraw()
 
 
 def _vector(corner: bpy.types.bpy_prop_array) -> object:

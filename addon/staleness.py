@@ -11,7 +11,7 @@ import bpy
 from bpy.app.handlers import persistent
 
 from .scene_meshes import SceneError, mesh_arrays
-from .shown import redraw_views
+from .shown import redraw_sidebar
 
 CLASSES: tuple[type, ...] = ()
 
@@ -34,7 +34,7 @@ def settings_changed(own: Any) -> None:
 def _set(own: Any, out_of_date: bool) -> None:
     if own.out_of_date != out_of_date:
         own.out_of_date = out_of_date
-        redraw_views()
+        redraw_sidebar()
 
 
 def _same_settings(scene: bpy.types.Scene) -> bool:

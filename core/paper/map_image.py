@@ -117,6 +117,21 @@ def over(below: Pixels, above: Floats) -> Pixels:
     return mixed
 
 
+def smaller(drawn: Floats, fine: int) -> Floats:
+    """A picture (rows, columns, 4), colour and alpha, with ``fine`` by ``fine`` pixels made one by their cover.
+
+    >>> smaller(np.array([[[1.0, 0, 0, 1.0], [0.0, 0, 0, 0.0]]] * 2, dtype=np.float32), 2).tolist()
+    [[[1.0, 0.0, 0.0, 0.5]]]
+    """
+    rows, columns, _ = drawn.shape
+    blocks = drawn.reshape(rows // fine, fine, columns // fine, fine, 4)
+    cover = blocks[..., 3:]
+    alpha = cover.mean(axis=(1, 3))
+    colour = (blocks[..., :3] * cover).mean(axis=(1, 3)) / np.maximum(alpha, 1e-6)
+    made: Floats = np.concatenate([colour, alpha], axis=-1).astype(np.float32)
+    return made
+
+
 def inked(image: Pixels, cover: Floats, ink: Colour) -> Pixels:
     """``image`` (rows, columns, 3) with ``ink`` over the share ``cover`` (rows, columns), 0 to 1, of each pixel."""
     alpha = np.clip(cover, 0, 1)[..., None]

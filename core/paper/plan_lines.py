@@ -62,14 +62,14 @@ def condition_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     return (
         Line("Triangles", triangles, f"edges {_fine(condition['mean_edge_mm'], unit)}"),
         Line("Holes", str(holes), f"in {_some(condition['pieces'], 'piece')}"),
-        Line("Noise", _fine(noise["sigma_mm"], unit), noise["source"]),
+        Line("Noise", _fine(noise["sigma_mm"], unit), f"over {shop.length(noise['correlation_mm'], unit)}"),
         Line("Not Judged", f"{1 - record['judged_share']:.0%}"),
         Line("Mended", f"{_some(len(mended), 'thing')}" if mended else "nothing"),
     )
 
 
 def condition_details(record: dict[str, Any]) -> tuple[str, ...]:
-    """What was mended on the panel and on the finished shape and why points were not judged, as sentences."""
+    """What was mended on both meshes, why points were not judged, and where the noise is known from, in words."""
     found: list[str] = []
     for role, name in (("panel", "Panel"), ("target", "Finished shape")):
         condition = record[role]["condition"]
@@ -78,6 +78,7 @@ def condition_details(record: dict[str, Any]) -> tuple[str, ...]:
     words = {"past_edge": "past the edge of the shape", "too_far": "too far off", "faces_away": "facing the other way"}
     left_out = record["points"]["not_judged"]
     found += [f"Not judged: {_some(left_out[key], 'point')} {text}" for key, text in words.items() if left_out[key]]
+    found.append(f"Noise: {record['noise']['source']}")
     outside = record["points"]["outside_work_area"]
     if outside:
         found.append(f"Outside the work area: {_some(outside, 'point')}")

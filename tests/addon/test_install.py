@@ -11,16 +11,7 @@ from pathlib import Path
 import bpy
 import pytest
 
-from tests.addon.conftest import (
-    EXTENSIONS,
-    PACKAGE,
-    ROOT,
-    TEMPORARY,
-    install,
-    is_on,
-    part,
-    uninstall,
-)
+from tests.addon.conftest import EXTENSIONS, PACKAGE, ROOT, TEMPORARY, changed, install, is_on, part, uninstall
 from tests.addon.scenes import Scene
 
 HANDLERS = [name for name in dir(bpy.app.handlers) if isinstance(getattr(bpy.app.handlers, name), list)]

@@ -337,3 +337,15 @@ def test_the_panel_is_deleted_or_edited_meanwhile(plate: Scene, tmp_path: Path) 
         assert carrier.name.startswith("Map ")
         assert len(depth_of(carrier)) == expected_count
         assert bpy.context.scene.fillwright.out_of_date, change
+
+
+def test_what_is_made_is_a_valid_mesh(plate: Scene) -> None:
+    """Blender's own check, which finds nothing to put right in a map of our making and in the fill."""
+    divided(plate)
+    run()
+    for name in ("Map Plate", "Fill"):
+        mesh = bpy.data.objects[name].data
+        assert len(mesh.polygons) > 100, name
+        before = len(mesh.polygons), len(mesh.edges)
+        assert not mesh.validate(verbose=True), name
+        assert (len(mesh.polygons), len(mesh.edges)) == before
