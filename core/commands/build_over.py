@@ -44,11 +44,13 @@ def run(arguments: Namespace, progress: Progress) -> str:
         here, target.surface, tree, arguments.skin_mm, lambda s, step: progress(0.2 + 0.6 * s, step)
     )
     mass_g = built.fill_mm3 / 1000 * material.density_g_cm3
-    figures = {"panel": panel.record(), "target": target.record(), "highest_mm": built.highest_mm, "skin_mm": arguments.skin_mm,
-               "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3, "material": material.name,
-               "finished_mass_g": mass_g, "warnings": [_FIRST, *notes]}
+    figures = {
+        "panel": panel.record(), "target": target.record(), "highest_mm": built.highest_mm,
+        "skin_mm": arguments.skin_mm, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
+        "material": material.name, "finished_mass_g": mass_g, "warnings": [_FIRST, *notes],
+    }
     paths = write_mesh(arguments.out, built.surface, figures, "build-over")
     progress(1.0, "Done")
-    line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): {built.fill_mm3 / 1000:.1f} cm3, "
-            f"{mass_g:.0f} g of {material.title}")
+    line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): "
+            f"{built.fill_mm3 / 1000:.1f} cm3, {mass_g:.0f} g of {material.title}")
     return told([line], (_FIRST, *notes), paths)

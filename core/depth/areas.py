@@ -122,16 +122,17 @@ def _measured(
     field: Field,
 ) -> Areas:
     # A triangle belongs to the area that any corner belongs to: the outer corners lie where depth has run out.
-    of_triangle, summed = np.zeros((2, len(panel.triangles)), dtype=np.int64)
-    of_triangle[sheets.parent] = label[panel.triangles[sheets.parent]].max(axis=1)
-    summed[sheets.parent] = hemmed[panel.triangles[sheets.parent]].max(axis=1)
+    between = np.zeros(len(panel.triangles), dtype=bool)
+    between[sheets.parent] = True
+    of_triangle, summed = (np.where(between, _greatest(at, panel.triangles), 0) for at in (label, hemmed))
     k = len(sign)
     area = np.bincount(label, panel.vertex_areas, minlength=k)
     summed_area = np.bincount(summed, panel.areas, minlength=k)
     volume = sign * np.bincount(summed[sheets.parent], inside.signed_mm3, minlength=k)
     perimeter, rim = _outline(panel, of_triangle, k)
     longest = np.zeros(k)
-    np.maximum.at(longest, of_triangle, _longest_sides(panel))
+    worked = np.flatnonzero(of_triangle)
+    np.maximum.at(longest, of_triangle[worked], panel.longest_sides[worked])
     top = _deepest(label, sign, steady)
     areas = {}
     for kind, which in (("low", 1.0), ("high", -1.0)):
@@ -161,9 +162,17 @@ def shared_mm3(panel: Surface, triangles: Mask, placing: Placing) -> float:
     return placing.of_volume(middles, panel.normals[triangles], panel.areas[triangles])
 
 
+def _greatest(label: Ints, triangles: Ints) -> Ints:
+    """Greatest label at the corners of each triangle, (m,)."""
+    first, second, third = (label[triangles[:, k]] for k in range(3))
+    greatest: Ints = np.maximum(np.maximum(first, second), third)
+    return greatest
+
+
 def _deepest(label: Ints, sign: Floats, steady: Floats) -> Ints:
     """Row of the greatest steady depth in each label, (k,)."""
-    order = np.lexsort((sign[label] * steady, label))
+    rows = np.flatnonzero(label)
+    order = rows[np.lexsort((sign[label[rows]] * steady[rows], label[rows]))]
     last = np.zeros(len(sign), dtype=np.int64)
     last[label[order]] = order  # the last one written is the greatest
     return last
@@ -202,13 +211,6 @@ def _evened(vertices: Floats, start: Ints, end: Ints, owner: Ints) -> Floats:
     step = place[here] - place[there]
     length: Floats = np.sqrt(dot(step, step))
     return length
-
-
-def _longest_sides(panel: Surface) -> Floats:
-    a, b, c = panel.corners
-    sides = np.stack([dot(v, v) for v in (b - a, c - b, a - c)])
-    longest: Floats = np.sqrt(sides.max(axis=0))
-    return longest
 
 
 def _place(panel: Surface, row: int) -> tuple[float, float, float]:

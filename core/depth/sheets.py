@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, blocks, dot, unit
 from .depth import Depth, Reason
 
 Judge = Callable[[Floats, Floats], Depth]
@@ -69,7 +69,8 @@ def between(panel: Surface, depth: Depth, judge: Judge) -> Sheets:
 
     ``judge(points, normals)`` gives the depth of new points, as it gave ``depth`` for the panel's own.
     """
-    parent = np.flatnonzero(depth.judged[panel.triangles].all(axis=1))
+    first, second, third = (depth.judged[panel.triangles[:, k]] for k in range(3))
+    parent = np.flatnonzero(first & second & third)
     points, triangles = _Points(panel.vertices, panel.vertex_normals, depth), panel.triangles[parent]
     for _ in range(_LEVELS):
         start, end, edge = _creased_edges(points, triangles)
@@ -137,12 +138,17 @@ def _creased_edges(points: _Points, triangles: Ints) -> tuple[Ints, Ints, Ints]:
     edge = np.full(triangles.shape, -1)
     following = np.roll(triangles, -1, axis=1)
     normal, depth = points.depth.foot_normals, np.abs(points.depth.depth_mm)
-    marked = np.empty(triangles.shape, dtype=bool)
-    for k in range(3):
-        i, j = triangles[:, k], following[:, k]
-        cosine = np.clip(dot(normal[i], normal[j]), -1.0, 1.0)
-        reach = np.maximum(depth[i], depth[j]) * np.sqrt((1 - cosine) / (1 + cosine + 1e-9))  # h tan(turn / 2)
-        marked[:, k] = (cosine < _TURN) & (reach > _CORNER_MM)
+    marked = np.zeros(triangles.shape, dtype=bool)
+    for rows in blocks(len(triangles)):
+        at = normal[triangles[rows]]
+        for k in range(3):
+            cosine = dot(at[:, k], at[:, (k + 1) % 3])
+            turned = np.flatnonzero(cosine < _TURN)  # few: only there is the rest worth working out
+            cosine = np.clip(cosine[turned], -1.0, 1.0)
+            turned += rows.start
+            deeper = np.maximum(depth[triangles[turned, k]], depth[following[turned, k]])
+            reach = deeper * np.sqrt((1 - cosine) / (1 + cosine + 1e-9))  # h tan(turn / 2)
+            marked[turned, k] = reach > _CORNER_MM
     low, high = np.minimum(triangles, following)[marked], np.maximum(triangles, following)[marked]
     key, first, inverse = np.unique(low * len(points.panel) + high, return_index=True, return_inverse=True)
     edge[marked] = inverse.ravel()

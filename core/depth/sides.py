@@ -84,11 +84,17 @@ def _pseudonormals(start: Ints, end: Ints, triangle: Ints, target: Surface) -> t
 
 def _triangles_around(vertex: Ints, target: Surface) -> tuple[Ints, Ints]:
     """All triangles around each vertex: the item of ``vertex`` that each belongs to, and its row."""
-    starts = target.corner_matrix.indptr.astype(np.int64)
-    counts = starts[vertex + 1] - starts[vertex]
+    wanted = np.zeros(len(target.vertices), dtype=bool)
+    wanted[vertex] = True
+    place = np.flatnonzero(wanted[target.triangles.ravel()])
+    corner = target.triangles.ravel()[place]
+    order = np.argsort(corner, kind="stable")
+    corner, triangle = corner[order], place[order] // 3
+    first, last = np.searchsorted(corner, vertex), np.searchsorted(corner, vertex, side="right")
+    counts = last - first
     item = np.repeat(np.arange(len(vertex)), counts)
     step = np.arange(len(item)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return item, target.corner_matrix.indices[starts[vertex][item] + step].astype(np.int64)
+    return item, triangle[first[item] + step]
 
 
 def _angle_at(vertex: Ints, triangle: Ints, target: Surface) -> Floats:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, cross, dot, unit
+from ..surface.surface import Floats, Ints, blocks, cross, dot, unit
 from .sheets import Sheets
 
 
@@ -39,20 +39,25 @@ def volumes(sheets: Sheets) -> Volumes:
     >>> volumes(two).fill_mm3, volumes(two).cut_mm3
     (array([1.]), array([0.]))
     """
-    corner = sheets.triangles.T
+    fill, cut = np.empty((2, len(sheets.triangles)))
+    for rows in blocks(len(sheets.triangles)):
+        fill[rows], cut[rows] = _fill_and_cut(sheets, sheets.triangles[rows].T)
+    return Volumes(fill, cut)
+
+
+def _fill_and_cut(sheets: Sheets, corner: Ints) -> tuple[Floats, Floats]:
+    """Fill and cut (t,) of the pairs of triangles with corners ``corner`` (3, t), mm3."""
     (p0, p1, p2), (f0, f1, f2) = (tuple(points[k] for k in corner) for points in (sheets.panel, sheets.feet))
     signed, base = _prism(p0, p1, p2, f0, f1, f2)
-    heights = np.stack([sheets.depth_mm[k] for k in corner], axis=1)
-    low, high = heights.min(axis=1), heights.max(axis=1)
-    fill, cut = np.maximum(signed, 0.0), np.maximum(-signed, 0.0)
-    cut[low >= 0], fill[high <= 0] = 0.0, 0.0
-    fill[low >= 0], cut[high <= 0] = signed[low >= 0], -signed[high <= 0]
-    mixed = np.flatnonzero((low < 0) & (high > 0))
+    heights = sheets.depth_mm[corner]
+    below, above = (heights >= 0).all(axis=0), (heights <= 0).all(axis=0)
+    fill, cut = np.where(below, signed, 0.0), np.where(above & ~below, -signed, 0.0)
+    mixed = np.flatnonzero(~below & ~above)
     # Depth counts along the target's normals, and so does the area that it stands on: not the panel's own, if tilted.
-    sign = np.where(heights >= 0, 1.0, -1.0)[mixed, :, None]
-    up = unit(sum(sign[:, k] * (f - p)[mixed] for k, (p, f) in enumerate(((p0, f0), (p1, f1), (p2, f2)))))
-    fill[mixed], cut[mixed] = _split(signed[mixed], np.abs(dot(base[mixed], up)) / 2, heights[mixed])
-    return Volumes(fill, cut)
+    sign = np.where(heights[:, mixed] >= 0, 1.0, -1.0)[:, :, None]
+    up = unit(sum(sign[k] * (f - p)[mixed] for k, (p, f) in enumerate(((p0, f0), (p1, f1), (p2, f2)))))
+    fill[mixed], cut[mixed] = _split(signed[mixed], np.abs(dot(base[mixed], up)) / 2, heights[:, mixed].T)
+    return fill, cut
 
 
 def _prism(p0: Floats, p1: Floats, p2: Floats, f0: Floats, f1: Floats, f2: Floats) -> tuple[Floats, Floats]:

@@ -85,7 +85,7 @@ def chalked(points: Floats, normals: Floats, height: float, dice: np.random.Gene
 
     >>> line = np.array([[0.0, 0, 0], [30.0, 0, 0]])
     >>> strokes = chalked(line, np.array([[0.0, 0, 1]] * 2), 10.0, np.random.default_rng(0))
-    >>> len(strokes) >= 3, round(min(s.points[:, 2].min() for s in strokes), 3) >= 0.2
+    >>> len(strokes) >= 3, bool(round(min(s.points[:, 2].min() for s in strokes), 3) >= 0.2)
     (True, True)
     >>> chalked(line[:1], line[:1], 10.0, np.random.default_rng(0))
     []

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-import trimesh
-from trimesh.exchange.ply import export_ply
-from trimesh.exchange.stl import export_stl
 
 from ..depth.survey import Survey
 from ..fill.fill_mesh import fill_mesh
 from ..plan import Plan
-from ..surface.surface import Surface
+from ..surface.surface import Floats, Surface
 from .legend import Legend, colours
-from .mesh_file import as_trimesh
+from .mesh_file import mesh_bytes
 
 
 def panel_map_ply(plan: Plan, legend: Legend) -> bytes:
@@ -20,15 +17,14 @@ def panel_map_ply(plan: Plan, legend: Legend) -> bytes:
     vertex, as binary PLY. ``area``: 0 for none, else the place in plan.json's areas, counted from 1.
     """
     depth = map_depth(plan.survey)
-    mesh = as_trimesh(plan.panel.surface)
-    mesh.visual = trimesh.visual.ColorVisuals(mesh, vertex_colors=colours(depth, legend))
-    mesh.vertex_attributes["depth_mm"] = depth.astype(np.float32)
-    mesh.vertex_attributes["area"] = plan.survey.areas.label.astype(np.int32)
-    data: bytes = export_ply(mesh, vertex_normal=False)
-    return data
+    red, green, blue = colours(depth, legend).T
+    return mesh_bytes(plan.panel.surface, ".ply", {
+        "red": red, "green": green, "blue": blue, "alpha": np.full_like(red, 255),
+        "depth_mm": depth.astype(np.float32), "area": plan.survey.areas.label.astype(np.int32),
+    })
 
 
-def map_depth(found: Survey) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def map_depth(found: Survey) -> Floats:
     """Depth as scanned at each vertex, (n,) mm, nan where it is not judged or not planned."""
     return np.where(found.planned & found.depth.judged, found.depth.depth_mm, np.nan)
 
@@ -41,9 +37,8 @@ def fill_stl(plan: Plan) -> bytes:
         fill_mesh(found.sheets, summed == place)
         for place, area in enumerate(found.areas.found, start=1) if area.kind == "low"
     ]
-    if not shells:
-        return b"Fillwright: nothing to fill".ljust(80, b" ") + (0).to_bytes(4, "little")
-    origin = plan.panel.surface.origin
-    parts = [as_trimesh(Surface(shell.vertices, shell.triangles, origin)) for shell in shells]
-    data: bytes = export_stl(trimesh.util.concatenate(parts))
-    return data
+    first = np.cumsum([0, *(len(shell.vertices) for shell in shells)])
+    points = np.concatenate([np.empty((0, 3)), *(shell.vertices for shell in shells)])
+    rows = [shell.triangles + start for shell, start in zip(shells, first, strict=False)]
+    triangles = np.concatenate([np.empty((0, 3), dtype=np.int64), *rows])
+    return mesh_bytes(Surface(points, triangles, plan.panel.surface.origin), ".stl")

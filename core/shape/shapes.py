@@ -54,8 +54,8 @@ def metal_level(shape: Surface, filler_mm: float) -> Surface:
 
 @dataclass(frozen=True, eq=False)
 class BuiltOver:
-    """A shape moved out: ``surface``; ``highest_mm``: how far the highest metal stood proud, denoised; ``offset_mm``: by
-    how much it was moved; ``fill_mm3``: all between the panel and it."""
+    """A shape moved out: ``surface``; ``highest_mm``: how far the highest metal stood proud, denoised; ``offset_mm``:
+    by how much it was moved; ``fill_mm3``: all between the panel and it."""
 
     surface: Surface
     highest_mm: float

@@ -12,7 +12,7 @@ from .features import Loop, rims
 from .layers import check_single, layers_merged
 from .pieces import Split, branches_parted, pieces
 from .slivers import without_duplicates, without_slivers
-from .surface import Surface, dot
+from .surface import Surface
 from .thin import thin
 from .weld import along_curve, welded
 from .windings import closed_outward, consistent
@@ -144,14 +144,12 @@ def _without_specks(surface: Surface, split: Split, name: str) -> tuple[Surface,
 
 
 def _condition(surface: Surface, found: _Found, loops: tuple[Loop, ...], parts: int) -> Condition:
-    a, b, c = surface.corners
-    longest = max(float(dot(side, side).max()) for side in (b - a, c - b, a - c)) ** 0.5
     return Condition(
         vertices=len(surface.vertices),
         triangles=len(surface.triangles),
         area_mm2=surface.area,
         mean_edge_mm=surface.mean_edge,
-        longest_edge_mm=longest,
+        longest_edge_mm=float(surface.longest_sides.max()),
         pieces=parts,
         rims=tuple(loop for loop in loops if loop.kind == "rim"),
         holes=tuple(loop for loop in loops if loop.kind == "hole"),

@@ -116,16 +116,17 @@ class _Blocks:
 
 
 def _flattened(points: Floats) -> Floats:
-    """Points (n, 2) mm in the plane that the panel mostly lies in."""
+    """Points (2, n) mm in the plane that the panel mostly lies in, from 0 up both ways."""
     centred = points - points.mean(axis=0)
     _, axes = np.linalg.eigh(centred.T @ centred)
-    flat: Floats = centred @ axes[:, 1:]
+    flat: Floats = np.ascontiguousarray((centred @ axes[:, 1:]).T)
+    flat -= flat.min(axis=1)[:, None]
     return flat
 
 
 def _sizes(flat: Floats, cell_mm2: float) -> Floats:
     """Block sizes, mm: from single vertices up to where too few blocks fit."""
-    low, high = np.sqrt(cell_mm2), np.sqrt(np.prod(np.ptp(flat, axis=0)) / (2 * _LEAST_BLOCKS))
+    low, high = np.sqrt(cell_mm2), np.sqrt(np.prod(flat.max(axis=1)) / (2 * _LEAST_BLOCKS))
     return np.concatenate([[0.0], np.geomspace(2 * low, high, 10)]) if high > 2 * low else np.zeros(1)
 
 
@@ -142,8 +143,8 @@ def _block_spread(flat: Floats, depth: Floats, area: Floats, size_mm: float, rob
 
 
 def _block_of(flat: Floats, size_mm: float) -> Ints:
-    cell = np.floor((flat - flat.min(axis=0)) / size_mm).astype(np.int64)
-    block: Ints = cell[:, 0] * (cell[:, 1].max() + 1) + cell[:, 1]
+    along, across = (flat / size_mm).astype(np.int64)
+    block: Ints = along * (across.max() + 1) + across
     return block
 
 

@@ -9,7 +9,7 @@ import scipy.sparse as sparse
 from scipy.sparse.csgraph import connected_components
 
 from ..errors import InputError
-from .surface import Ints, Mask, Surface, dot
+from .surface import Ints, Mask, Surface
 
 FLAT_OF_SIDE = 1e-6  # a triangle lower than this share of its longest side has no area ...
 FLAT_OF_SIZE = 1e-7  # ... nor one lower than this share of the surface: 32-bit files round about there
@@ -82,12 +82,8 @@ def _among(key: np.ndarray[tuple[int], np.dtype[np.uint64]], some: np.ndarray[tu
 
 def _flat(surface: Surface) -> tuple[Mask, float]:
     """Which triangles have no area, and the height in mm below which all count as flat."""
-    a, b, c = surface.corners
-    longest = dot(b - a, b - a)
-    for side in (c - b, a - c):
-        np.maximum(longest, dot(side, side), out=longest)
+    longest = surface.longest_sides
     lowest = FLAT_OF_SIZE * surface.diagonal
-    np.sqrt(longest, out=longest)
     flat: Mask = 2.0 * surface.areas <= np.maximum(FLAT_OF_SIDE * longest, lowest) * longest
     return flat, lowest
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -34,6 +35,20 @@ def dot(a: Floats, b: Floats) -> Floats:
     return product
 
 
+_BLOCK = 1 << 15  # rows at a time: what is worked out between stays in the processor's cache
+
+
+def blocks(count: int) -> Iterator[slice]:
+    """Slices that cover rows 0 to ``count``, a cache's worth at a time.
+
+    >>> [(rows.start, rows.stop) for rows in blocks(40_000)]
+    [(0, 32768), (32768, 40000)]
+    >>> list(blocks(0))
+    []
+    """
+    return (slice(start, min(start + _BLOCK, count)) for start in range(0, count, _BLOCK))
+
+
 def unit(v: Floats) -> Floats:
     """Rows of ``v`` scaled to length 1; a row of zeros stays zero.
 
@@ -59,17 +74,37 @@ class Surface:
     origin: Floats = field(default_factory=lambda: np.zeros(3))
     row_of_input: Ints | None = None
 
-    @cached_property
+    @property
     def corners(self) -> tuple[Floats, Floats, Floats]:
-        """The triangles' first, second and third corners, each (m, 3) mm."""
-        a, b, c = (np.take(self.vertices, self.triangles[:, k], axis=0) for k in range(3))
+        """The triangles' first, second and third corners, each (m, 3) mm; gathered anew each time, to save memory."""
+        return self._corners_of(slice(None))
+
+    def _corners_of(self, rows: slice) -> tuple[Floats, Floats, Floats]:
+        a, b, c = (np.take(self.vertices, self.triangles[rows, k], axis=0) for k in range(3))
         return a, b, c
 
     @cached_property
+    def _measures(self) -> tuple[Floats, Floats, float]:
+        """Area vectors (m, 3) mm2, longest sides (m,) mm and the mean side, mm, from one pass over the corners."""
+        vectors, longest, total = np.empty((len(self.triangles), 3)), np.empty(len(self.triangles)), 0.0
+        for rows in blocks(len(self.triangles)):
+            a, b, c = self._corners_of(rows)
+            sides = b - a, c - b, a - c
+            lengths = [np.sqrt(dot(side, side)) for side in sides]
+            vectors[rows] = 0.5 * cross(sides[2], sides[0])
+            longest[rows] = np.maximum(np.maximum(*lengths[:2]), lengths[2])
+            total += sum(float(length.sum()) for length in lengths)
+        return vectors, longest, total / max(3 * len(longest), 1)
+
+    @property
     def area_vectors(self) -> Floats:
         """Normal of each triangle times its area, (m, 3) mm2."""
-        a, b, c = self.corners
-        return 0.5 * cross(b - a, c - a)
+        return self._measures[0]
+
+    @property
+    def longest_sides(self) -> Floats:
+        """Length of each triangle's longest side, (m,) mm."""
+        return self._measures[1]
 
     @cached_property
     def areas(self) -> Floats:
@@ -101,7 +136,9 @@ class Surface:
     @cached_property
     def vertex_normals(self) -> Floats:
         """Unit normal at each vertex, weighted by area, (n, 3)."""
-        return unit(np.asarray(self.corner_matrix @ self.area_vectors))
+        corner = self.triangles.ravel()
+        columns = [np.bincount(corner, np.repeat(self.area_vectors[:, k], 3), len(self.vertices)) for k in range(3)]
+        return unit(np.stack(columns, axis=1).astype(np.float64))
 
     @cached_property
     def half_edges(self) -> sparse.csr_matrix:
@@ -124,11 +161,10 @@ class Surface:
         rim[counts.indices[counts.data == 1]] = True  # symmetric: every rim vertex is a column too
         return rim
 
-    @cached_property
+    @property
     def mean_edge(self) -> float:
         """Mean length of the triangles' sides, mm."""
-        a, b, c = self.corners
-        return float(np.mean([np.sqrt(dot(v, v)).mean() for v in (b - a, c - b, a - c)]))
+        return self._measures[2]
 
     @property
     def area(self) -> float:

@@ -19,7 +19,7 @@ def welded(surface: Surface) -> Surface:
     every exporter writes the two sides of a seam from one number.
 
     >>> v = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 0, 0], [1, 1, 0], [-0.0, 1, 0]])
-    >>> welded(Surface(v, np.array([[0, 1, 2], [3, 4, 5]]))).triangles.max()
+    >>> welded(Surface(v, np.array([[0, 1, 2], [3, 4, 5]]))).triangles.max().item()
     3
     """
     row = same_place(surface.vertices)
@@ -40,13 +40,14 @@ def same_place(points: Floats) -> Ints:
     """
     x, y, z = (np.ascontiguousarray(points[:, k] + 0.0).view(np.uint64) for k in range(3))  # + 0.0: -0.0 is 0.0
     key = (x * _MIX[0] ^ (y * _MIX[1] >> np.uint64(7))) + (z * _MIX[2] ^ (z * _MIX[2] >> np.uint64(29)))
-    order = np.argsort(key, kind="stable")
+    order = np.argsort(key)
     starts = _steps(x, y, z, order)
     if int(starts.sum()) > 1 + int((np.diff(key[order]) != 0).sum()):  # two places share a key: sort by place
         order = np.lexsort((z, y, x))
         starts = _steps(x, y, z, order)
     first = np.empty(len(order), dtype=np.int64)
-    first[order] = order[starts][np.cumsum(starts) - 1]
+    lowest = np.minimum.reduceat(order, np.flatnonzero(starts)) if len(order) else order  # the sort is not stable
+    first[order] = lowest[np.cumsum(starts) - 1]
     return first
 
 

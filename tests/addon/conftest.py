@@ -59,11 +59,11 @@ def build(python: str, platform: str) -> Path:
 
 
 def changed(zip_path: Path, folder: Path, changes: dict[str, Any]) -> Path:
-    """The zip with some of its files changed: name to a function from text to text."""
+    """The zip with some of its files changed or added: name to a function from text to text."""
     place = folder / zip_path.name
     with zipfile.ZipFile(zip_path) as old, zipfile.ZipFile(place, "w") as new:
-        for name in old.namelist():
-            data = old.read(name)
+        for name in sorted({*old.namelist(), *changes}):
+            data = old.read(name) if name in old.namelist() else b""
             new.writestr(name, changes[name](data.decode()).encode() if name in changes else data)
     return place
 

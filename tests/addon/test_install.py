@@ -116,12 +116,12 @@ def test_a_newer_version_goes_over_an_older(zip_path: Path, tmp_path: Path, inst
 
 
 def test_failing_registration_rolls_back(zip_path: Path, tmp_path: Path, installed_again: None) -> None:
-    """One class can't be registered: it is said aloud, nothing of the others stays, and a right zip goes over it."""
-    last = part("addon")._MODULES[-1]  # so that everything before it has to be taken back
+    """A class can't be registered after all others: that is said aloud, nothing stays, and a right zip goes over it."""
     broken = changed(zip_path, tmp_path, {
-        f"addon/{last}.py": lambda text: text + (
-            "\n\nclass FILLWRIGHT_PT_broken(bpy.types.Panel):\n    bl_label = 'Broken'\n"
-            "    bl_space_type = 'VIEW_3D'\n    bl_region_type = 'UI'\n\n\nCLASSES = (*CLASSES, FILLWRIGHT_PT_broken)\n"
+        "addon/__init__.py": lambda text: text + '\n\n_MODULES += ("broken",)\n',
+        "addon/broken.py": lambda _: (
+            "import bpy\n\n\nclass FILLWRIGHT_PT_broken(bpy.types.Panel):\n    bl_label = 'Broken'\n"
+            "    bl_space_type = 'VIEW_3D'\n    bl_region_type = 'UI'\n\n\nCLASSES = (FILLWRIGHT_PT_broken,)\n"
         ),
     })
     uninstall()
