@@ -27,7 +27,7 @@ HANDS = {
 
 # Error over a palm's width, mm, the geometric middle of the usual range. From memory.
 SCANNERS = {
-    "MEASURED": Kind("Measured on Sound Metal", {}),
+    "MEASURED": Kind("Measured", {}),
     "PHONE_DEPTH": Kind("Phone Depth Sensor", {"scan_error_mm": 4.0, "scan_error_length_mm": 20.0}),
     "PHONE_PHOTOS": Kind("Phone Photographs", {"scan_error_mm": 1.0, "scan_error_length_mm": 15.0}),
     "HOBBY_LIGHT": Kind("Hobby Structured Light", {"scan_error_mm": 0.15, "scan_error_length_mm": 10.0}),
