@@ -25,7 +25,7 @@ from pathlib import Path
 
 from extension_wheels import DIST, PLATFORMS, ROOT, BuildError, wheels
 
-SAMPLE = ("tailgate_scan.ply", "tailgate_shape.stl")
+SAMPLE = ("tailgate_scan.ply", "tailgate_shape.stl", "bonnet_scan.glb")
 RUNTIME = {".py", ".toml"}  # kinds of file in addon/ and core/ that ship; any other stops the build until it is decided
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
 from zipfile import BadZipFile
 
 import bpy
@@ -58,26 +58,12 @@ class Prepared:
 
     def lay_out(self) -> Asked:
         """A child with everything laid out for it, not started yet; may run in a thread of its own."""
-        child = Child()
         with_area = bool(self.request["work_area"])
-        try:
-            _lay_out(child.folder, "panel", self.panel, self.mm_per_unit[0], with_area)
-            _lay_out(child.folder, "target", self.target, self.mm_per_unit[1], False)
-            (child.folder / "request.json").write_text(json.dumps(self.request), encoding="utf-8")
-        except OSError as error:
-            child.clear()
-            why = error.strerror or error
-            raise SceneError(f"the temporary folder can't be written ({why}); make room, then plan again") from error
-        except Exception:
-            child.clear()
-            raise
+        child = laid_out(self.request, (
+            ("panel", self.panel, self.mm_per_unit[0], with_area), ("target", self.target, self.mm_per_unit[1], False),
+        ))
         whole = made_from((*self.panel, *self.target))
         return Asked(child, self.scene, self.panel, self.mm_per_unit[0], self.made_with, whole)
-
-
-def ask(context: bpy.types.Context) -> Asked:
-    """A child with the scene's meshes and settings laid out for it, not started yet."""
-    return prepare(context).lay_out()
 
 
 def prepare(context: bpy.types.Context) -> Prepared:
@@ -118,15 +104,33 @@ def made_from(meshes: tuple[MeshArrays, ...]) -> str:
     return "; ".join(fingerprint(mesh) for mesh in meshes)
 
 
-def _lay_out(folder: Path, role: str, meshes: tuple[MeshArrays, ...], mm: float, with_work_area: bool) -> None:
-    for k, mesh in enumerate(meshes):
-        save(mesh, folder / f"{role}-{k}.npz", mm, with_work_area)
+def laid_out(request: dict[str, object], roles: Iterable[tuple[str, tuple[MeshArrays, ...], float, bool]]) -> Child:
+    """A child with the request and its meshes: role, meshes, mm in a unit, and whether their marks go along."""
+    child = Child()
+    try:
+        for role, meshes, mm, with_work_area in roles:
+            for name, mesh in zip(mesh_names(role, len(meshes)), meshes, strict=True):
+                save(mesh, child.folder / f"{name}.npz", mm, with_work_area)
+        (child.folder / "request.json").write_text(json.dumps(request), encoding="utf-8")
+    except OSError as error:
+        child.clear()
+        why = error.strerror or error
+        raise SceneError(f"the temporary folder can't be written ({why}); make room, then try again") from error
+    except Exception:
+        child.clear()
+        raise
+    return child
+
+
+def mesh_names(role: str, count: int) -> list[str]:
+    """Under which names a role's meshes are laid out."""
+    return [f"{role}-{k}" for k in range(count)]
 
 
 def _request(own: FillwrightScene, panels: int, targets: int) -> dict[str, object]:
     return {
-        "panel": [f"panel-{k}" for k in range(panels)],
-        "target": [f"target-{k}" for k in range(targets)],
+        "panel": mesh_names("panel", panels),
+        "target": mesh_names("target", targets),
         "settings": settings_of(own),
         "material": own.material,
         "materials": materials_file() or None,

@@ -1,4 +1,4 @@
-"""Lasso: the work area drawn around on the panel, as it is seen."""
+"""Lasso: the work area, or the damage, drawn around on the panel, as it is seen."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ from typing import Any
 import bpy
 import gpu
 import numpy as np
+from bpy.props import EnumProperty
 from gpu_extras.batch import batch_for_shader
 
 from ..core.surface.lasso import inside_lasso
 from . import ids
 from .scene_meshes import SceneError, own_arrays
-from .work_area import fill_group, panel_to_mark
+from .work_area import GROUPS, NAMES, fill_group, marked, panel_to_mark
 
-_ASKS = "Draw around the work area on the panel; Shift adds, Ctrl takes away, Esc ends"
+_ASKS = "Draw around the {} on the panel; Shift adds, Ctrl takes away, Esc ends"
 _PASSED = {"MIDDLEMOUSE", "WHEELUPMOUSE", "WHEELDOWNMOUSE", "TRACKPADPAN", "TRACKPADZOOM"}
 _STEP_PX = 4
 
@@ -22,8 +23,10 @@ _STEP_PX = 4
 class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
     bl_idname = ids.WORK_AREA_LASSO
     bl_label = "Lasso"
-    bl_description = "Draw around the work area in the view; with Shift it is added, with Ctrl taken away"
+    bl_description = "Draw around what is to be marked; with Shift it is added, with Ctrl taken away"
     bl_options = {"UNDO"}
+
+    group: EnumProperty(name="Mark", items=GROUPS, description="What is marked")
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -41,7 +44,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         try:
-            panel_to_mark(context)
+            panel_to_mark(context, self.group)
         except SceneError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
@@ -50,7 +53,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
         self._region = next(region for region in context.area.regions if region.type == "WINDOW")
         self._handle = bpy.types.SpaceView3D.draw_handler_add(self._draw, (self._region,), "WINDOW", "POST_PIXEL")
         context.window.cursor_modal_set("CROSSHAIR")
-        context.workspace.status_text_set(_ASKS)
+        context.workspace.status_text_set(_ASKS.format(NAMES[self.group].lower()))
         context.window_manager.modal_handler_add(self)
         return {"RUNNING_MODAL"}
 
@@ -78,7 +81,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
         view = np.array(context.area.spaces.active.region_3d.perspective_matrix)
         self._end(context)
         try:
-            self.report({"INFO"}, mark(context, view, outline, self._how))
+            self.report({"INFO"}, mark(context, view, outline, self._how, self.group))
         except SceneError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
@@ -103,9 +106,9 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
             draw_line([*self._outline, self._outline[0]])
 
 
-def mark(context: bpy.types.Context, view: Any, outline: Any, how: str) -> str:
-    """Put what lies inside ``outline`` (k, 2), seen through ``view`` (4, 4), into the work area; one sentence."""
-    panel = panel_to_mark(context)
+def mark(context: bpy.types.Context, view: Any, outline: Any, how: str, group: str = "WORK_AREA") -> str:
+    """Put what lies inside ``outline`` (k, 2), seen through ``view`` (4, 4), into a group; one sentence."""
+    panel = panel_to_mark(context, group)
     depsgraph = context.evaluated_depsgraph_get()
     found = []
     for obj in panel:
@@ -116,10 +119,10 @@ def mark(context: bpy.types.Context, view: Any, outline: Any, how: str) -> str:
     if count == 0:
         raise SceneError("the lasso holds nothing of the panel; draw around a part of it")
     for obj, rows in zip(panel, found, strict=True):
-        fill_group(obj, rows, how)
-    context.scene.fillwright.use_work_area = True
+        fill_group(obj, rows, group, how)
+    marked(context, group)
     word = {"REPLACE": "is", "ADD": "grew by", "SUBTRACT": "lost"}[how]
-    return f"The work area {word} {count:,} vertices".replace(",", " ")
+    return f"The {NAMES[group].lower()} {word} {count:,} vertices".replace(",", " ")
 
 
 def draw_line(points: list[Any]) -> None:

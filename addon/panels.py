@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from . import ids, panels_plan, panels_set_out
+from . import ids, panels_line_up, panels_plan, panels_set_out, panels_shape
 from .panels_set_out import Step
 
 
@@ -24,4 +24,7 @@ class FILLWRIGHT_PT_fill_map(Step, bpy.types.Panel):
         layout.operator(ids.PICTURE)
 
 
-CLASSES = (*panels_set_out.CLASSES, *panels_plan.CLASSES, FILLWRIGHT_PT_fill_map)
+CLASSES = (
+    *panels_set_out.CLASSES, *panels_shape.CLASSES, *panels_line_up.CLASSES, *panels_plan.CLASSES,
+    FILLWRIGHT_PT_fill_map,
+)

@@ -8,6 +8,7 @@ import bpy
 
 from . import ids
 from .areas_list import heading
+from .child_operator import button
 from .panels_set_out import Step, named
 from .shown import Shown, paragraph, shown
 
@@ -18,7 +19,7 @@ class FILLWRIGHT_PT_plan(Step, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own, plan = self.layout, context.scene.fillwright, shown(context.scene)
-        _button(layout, context)
+        button(layout, context, ids.PLAN)
         if plan is None:
             return
         if own.out_of_date:
@@ -32,17 +33,6 @@ class FILLWRIGHT_PT_plan(Step, bpy.types.Panel):
             heading(column, context)
             column.template_list("FILLWRIGHT_UL_areas", "", own, "areas", own, "active_area", rows=rows)
             layout.operator(ids.GO_TO_AREA)
-
-
-def _button(layout: Any, context: bpy.types.Context) -> None:
-    manager = context.window_manager
-    row = layout.row()
-    row.scale_y = 1.6
-    if manager.fillwright_running:
-        row.progress(factor=manager.fillwright_share, text=manager.fillwright_step)
-        layout.label(text="Press Esc to stop it")
-    else:
-        row.operator(ids.PLAN)
 
 
 def _results(layout: Any, context: bpy.types.Context, plan: Shown) -> None:

@@ -1,4 +1,4 @@
-"""The sidebar's first steps: Set Out and Finished Shape."""
+"""The sidebar's first step: Set Out."""
 
 from __future__ import annotations
 
@@ -57,7 +57,9 @@ class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         if not (own.panel or own.panel_collection):
-            layout.operator(ids.LOAD_SAMPLE)
+            column = layout.column(align=True)
+            column.operator(ids.LOAD_SAMPLE)
+            column.operator(ids.LOAD_BONNET)
         chooser(layout, own, "panel", "Panel")
         unit_and_size(layout, context, "panel")
         layout.operator(ids.SET_SIZE)
@@ -114,22 +116,6 @@ class FILLWRIGHT_PT_condition_details(Step, bpy.types.Panel):
             paragraph(self.layout, context, text)
 
 
-class FILLWRIGHT_PT_finished_shape(Step, bpy.types.Panel):
-    bl_label = "Finished Shape"
-    bl_order = 1
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, own = self.layout, context.scene.fillwright
-        layout.use_property_split = True
-        layout.use_property_decorate = False
-        chooser(layout, own, "target", "I Have One")
-        unit_and_size(layout, context, "target")
-        layout.row().prop(own, "painted", expand=True)
-        if own.painted == "PAINTED":
-            layout.prop(own, "paint_mm")
-
-
 CLASSES = (
     FILLWRIGHT_PT_set_out, FILLWRIGHT_PT_work_area, FILLWRIGHT_PT_condition, FILLWRIGHT_PT_condition_details,
-    FILLWRIGHT_PT_finished_shape,
 )

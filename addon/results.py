@@ -8,6 +8,7 @@ from uuid import uuid4
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 
 from . import ids
 from .choices import shop_unit
@@ -100,7 +101,7 @@ def _replace(scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, m
         if old.users == 0:
             bpy.data.meshes.remove(old)
     if matrix is not None:
-        obj.matrix_world = [list(map(float, row)) for row in matrix]
+        obj.matrix_world = Matrix([list(map(float, row)) for row in matrix])  # plain lists would be taken as columns
     return obj
 
 

@@ -43,8 +43,10 @@ def mm_per_unit(scene: bpy.types.Scene, unit: str) -> float:
     return 1000.0 * scene.unit_settings.scale_length if unit == "SCENE" else MM_PER_UNIT[unit]
 
 
-def mesh_arrays(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph, with_work_area: bool = True) -> MeshArrays:
-    """The arrays of ``obj``; edits that are still open are taken in first."""
+def mesh_arrays(
+    obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph, with_work_area: bool = True, group: str = ids.WORK_AREA
+) -> MeshArrays:
+    """The arrays of ``obj``; edits that are still open are taken in first. ``group``: whose vertices are marked."""
     if obj.type != "MESH":
         raise SceneError(f"{obj.name} is a {obj.type.lower()}, not a mesh; convert it to a mesh first")
     if obj.mode == "EDIT":
@@ -59,7 +61,7 @@ def mesh_arrays(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph, with_work
         if len(mesh.vertices) == 0 or len(mesh.polygons) == 0:
             raise SceneError(f"{obj.name} has no faces; choose the scan's mesh")
         vertices, triangles = _vertices(mesh), _triangles(mesh)
-        work_area = _work_area(obj, mesh) if with_work_area else None
+        work_area = _work_area(obj, mesh, group) if with_work_area else None
         faces = len(mesh.polygons)
     finally:
         seen.to_mesh_clear()
@@ -115,12 +117,12 @@ def _triangles(mesh: bpy.types.Mesh) -> Any:
     return triangles
 
 
-def _work_area(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> Any:
-    """Which vertices (k,) the object's vertex group "Work Area" holds, or None where it has none.
+def _work_area(obj: bpy.types.Object, mesh: bpy.types.Mesh, name: str) -> Any:
+    """Which vertices (k,) the object's vertex group ``name`` holds, or None where it has none.
 
     Blender gives no array of weights; a bmesh layer is the quickest way (0.25 s for half a million vertices).
     """
-    group = obj.vertex_groups.get(ids.WORK_AREA)
+    group = obj.vertex_groups.get(name)
     if group is None:
         return None
     index, copy = group.index, bmesh.new()

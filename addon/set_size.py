@@ -59,14 +59,14 @@ class FILLWRIGHT_OT_set_size(bpy.types.Operator):
             self._end(context)
             return {"CANCELLED"}
         if event.type == "MOUSEMOVE" and self._points:
-            self._cursor = _hit(context, event, self._panel)
+            self._cursor = hit(context, event, self._panel)
             context.area.tag_redraw()
         if event.type == "LEFTMOUSE" and event.value == "PRESS":
             return self._clicked(context, event)
         return {"RUNNING_MODAL"}
 
     def _clicked(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        point = _hit(context, event, self._panel)
+        point = hit(context, event, self._panel)
         if point is None:
             self.report({"WARNING"}, "That is not on the panel; click on it")
             return {"RUNNING_MODAL"}
@@ -105,7 +105,7 @@ class FILLWRIGHT_OT_set_size(bpy.types.Operator):
             draw_line(ends)
 
 
-def _hit(context: bpy.types.Context, event: bpy.types.Event, panel: set[str]) -> Vector | None:
+def hit(context: bpy.types.Context, event: bpy.types.Event, panel: set[str]) -> Vector | None:
     """Where the cursor's ray meets the panel, through whatever lies before it; None where it does not."""
     region = next((r for r in context.area.regions if r.type == "WINDOW"), None)
     space = context.area.spaces.active.region_3d

@@ -19,6 +19,7 @@ from bpy.props import (
 from ..core.bench.hand import HANDS, SCANNERS
 from . import ids
 from .choices import MEASURED_UNITS, PAINTED, materials, materials_file, preferences, shop_unit
+from .state_shape import FillwrightShaping
 
 __all__ = ["CLASSES", "carriers", "materials_file", "register", "shop_unit", "unregister"]
 
@@ -106,7 +107,7 @@ class FillwrightScene(bpy.types.PropertyGroup):
         description="All meshes of this collection together are the finished shape, instead of one object",
     )
     target_unit: EnumProperty(
-        name="Unit", items=MEASURED_UNITS[:-1], update=_changed, description="What one unit of the shape's mesh is",
+        name="Unit", items=MEASURED_UNITS, update=_changed, description="What one unit of the shape's mesh is",
     )
     use_work_area: BoolProperty(
         name="Work Area Only", update=_changed,
@@ -152,6 +153,8 @@ class FillwrightScene(bpy.types.PropertyGroup):
         description="How far the scan may lie off the finished shape on the whole, in millimetres",
     )
 
+    shaping: PointerProperty(type=FillwrightShaping, description="Way to the finished shape, and line-up")
+
     # Results
     areas: CollectionProperty(type=FillwrightArea)
     active_area: IntProperty(name="Area", update=_area_chosen, description="Area that the view goes to")
@@ -175,6 +178,7 @@ CLASSES = (FillwrightArea, FillwrightCarrier, FillwrightKept, FillwrightScene)
 _PROPERTIES = (
     (bpy.types.Scene, "fillwright", lambda: PointerProperty(type=FillwrightScene)),
     (bpy.types.WindowManager, "fillwright_running", lambda: BoolProperty(options={"SKIP_SAVE"})),
+    (bpy.types.WindowManager, "fillwright_what", lambda: StringProperty(options={"SKIP_SAVE"})),
     (bpy.types.WindowManager, "fillwright_share", lambda: FloatProperty(options={"SKIP_SAVE"})),
     (bpy.types.WindowManager, "fillwright_step", lambda: StringProperty(options={"SKIP_SAVE"})),
 )

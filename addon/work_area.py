@@ -1,27 +1,47 @@
-"""The part of the panel that is to be planned: a vertex group, filled from a selection, a lasso or paint."""
+"""Marks on the panel: vertex groups filled from a selection, a lasso or paint.
+
+Two kinds: the Work Area, which is to be planned, and the Damage, through which sound metal is carried.
+"""
 
 from __future__ import annotations
 
 import bpy
 import numpy as np
+from bpy.props import EnumProperty
 
 from . import ids
 from .job import objects_of
 from .scene_meshes import SceneError
 
+GROUPS = [
+    ("WORK_AREA", ids.WORK_AREA, "The part of the panel that is to be planned"),
+    ("DAMAGE", ids.DAMAGE, "Damaged metal through which the sound metal around is carried"),
+]
+NAMES = {"WORK_AREA": ids.WORK_AREA, "DAMAGE": ids.DAMAGE}
 
-def panel_to_mark(context: bpy.types.Context) -> list[bpy.types.Object]:
-    """The panel's objects, or SceneError where they can't be marked."""
+
+def panel_to_mark(context: bpy.types.Context, group: str = "WORK_AREA") -> list[bpy.types.Object]:
+    """The objects to mark, the panel's or the old scan's, or SceneError where they can't be marked."""
     own = context.scene.fillwright
-    found = objects_of(own.panel, own.panel_collection, "panel")
+    if group == "DAMAGE" and own.shaping.way == "AS_IT_WAS":
+        found = objects_of(own.shaping.old, None, "old scan")
+    else:
+        found = objects_of(own.panel, own.panel_collection, "panel")
     for obj in found:
         if obj.library is not None or obj.data.library is not None:
             raise SceneError(f"{obj.name} is linked from another file and can't be marked; make it local first")
     return found
 
 
+def marked(context: bpy.types.Context, group: str) -> None:
+    """A group was marked: the work area is used from now on."""
+    if group == "WORK_AREA":
+        context.scene.fillwright.use_work_area = True
+
+
 class _Marking:
     bl_options = {"REGISTER", "UNDO"}
+    group: EnumProperty(name="Mark", items=GROUPS, description="What is marked")
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -33,7 +53,7 @@ class _Marking:
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            self.report({"INFO"}, self.mark(context, panel_to_mark(context)))
+            self.report({"INFO"}, self.mark(context, panel_to_mark(context, self.group)))
         except SceneError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
@@ -43,7 +63,7 @@ class _Marking:
 class FILLWRIGHT_OT_work_area_from_selection(_Marking, bpy.types.Operator):
     bl_idname = ids.WORK_AREA_FROM_SELECTION
     bl_label = "From Selection"
-    bl_description = "Make the panel's selected vertices the work area"
+    bl_description = "Mark the selected vertices, and nothing else"
 
     def mark(self, context: bpy.types.Context, panel: list[bpy.types.Object]) -> str:
         """Take the selection of each object; edits that are open are closed, as groups can't be filled in them."""
@@ -54,16 +74,14 @@ class FILLWRIGHT_OT_work_area_from_selection(_Marking, bpy.types.Operator):
         if count == 0:
             raise SceneError("no vertex of the panel is selected; select some in Edit Mode first")
         for obj, rows in zip(panel, selected, strict=True):
-            fill_group(obj, rows)
-        context.scene.fillwright.use_work_area = True
-        return f"Work area: {count:,} vertices".replace(",", " ")
+            fill_group(obj, rows, self.group)
+        marked(context, self.group)
+        return f"{NAMES[self.group].capitalize()}: {count:,} vertices".replace(",", " ")
 
 
-def fill_group(obj: bpy.types.Object, rows: list[int], how: str = "REPLACE") -> None:
-    """Put vertices into the object's work area: REPLACE what it held, ADD to it, or SUBTRACT from it."""
-    group = obj.vertex_groups.get(ids.WORK_AREA)
-    if group is None:
-        group = obj.vertex_groups.new(name=ids.WORK_AREA)
+def fill_group(obj: bpy.types.Object, rows: list[int], kind: str, how: str = "REPLACE") -> None:
+    """Put vertices into the object's group of a kind: REPLACE what it held, ADD to it, or SUBTRACT from it."""
+    group = _group(obj, kind)
     if how == "REPLACE":
         group.remove(list(range(len(obj.data.vertices))))
     if how == "SUBTRACT":
@@ -71,6 +89,10 @@ def fill_group(obj: bpy.types.Object, rows: list[int], how: str = "REPLACE") -> 
     else:
         group.add(rows, 1.0, "REPLACE")
     obj.data.update()
+
+
+def _group(obj: bpy.types.Object, kind: str) -> bpy.types.VertexGroup:
+    return obj.vertex_groups.get(NAMES[kind]) or obj.vertex_groups.new(name=NAMES[kind])
 
 
 def _selected(mesh: bpy.types.Mesh) -> list[int]:
@@ -83,18 +105,15 @@ def _selected(mesh: bpy.types.Mesh) -> list[int]:
 class FILLWRIGHT_OT_work_area_paint(_Marking, bpy.types.Operator):
     bl_idname = ids.WORK_AREA_PAINT
     bl_label = "Paint"
-    bl_description = "Paint the work area onto the panel as weights; over a half counts as inside"
+    bl_description = "Paint the mark onto the panel as weights; over a half counts as inside"
 
     def mark(self, context: bpy.types.Context, panel: list[bpy.types.Object]) -> str:
         obj = context.active_object if context.active_object in panel else panel[0]
         _only(context, [obj])
-        group = obj.vertex_groups.get(ids.WORK_AREA)
-        if group is None:
-            group = obj.vertex_groups.new(name=ids.WORK_AREA)
-        obj.vertex_groups.active_index = group.index
-        context.scene.fillwright.use_work_area = True
+        obj.vertex_groups.active_index = _group(obj, self.group).index
+        marked(context, self.group)
         bpy.ops.object.mode_set(mode="WEIGHT_PAINT")
-        return "Paint the work area with weight 1; go back to Object Mode when it is done"
+        return f"Paint the {NAMES[self.group].lower()} with weight 1; go back to Object Mode when it is done"
 
 
 def _only(context: bpy.types.Context, objects: list[bpy.types.Object]) -> None:

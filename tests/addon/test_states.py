@@ -322,7 +322,7 @@ def test_the_panel_is_deleted_or_edited_meanwhile(plate: Scene, tmp_path: Path) 
     """The answer still has a place: a map of what was planned."""
     job = part("addon.job")
     for change in ("grown", "deleted"):
-        asked = job.ask(bpy.context)
+        asked = job.prepare(bpy.context).lay_out()
         expected_count = len(plate.panel_object.data.vertices)
         if change == "grown":
             plate.panel_object.data.vertices.add(1)

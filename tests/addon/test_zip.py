@@ -63,7 +63,7 @@ def test_only_runtime_files_ship(zip_path: Path) -> None:
     assert names == sorted(names)
     tops = {name.partition("/")[0] for name in names}
     assert tops == {"__init__.py", "LICENSE", "blender_manifest.toml", "addon", "core", "sample_meshes", "wheels"}
-    assert {Path(name).suffix for name in names} <= {".py", ".toml", ".json", ".ply", ".stl", ".whl", ""}
+    assert {Path(name).suffix for name in names} <= {".py", ".toml", ".json", ".ply", ".stl", ".glb", ".whl", ""}
     assert not [name for name in names if "numpy" in name or "test" in name or "pycache" in name or "/." in name]
 
 

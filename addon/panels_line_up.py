@@ -1,0 +1,88 @@
+"""The sidebar's step Line Up, and Weigh Up below Finished Shape."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from typing import Any
+
+import bpy
+
+from ..core.paper.shape_lines import line_up_lines, weighed_heading, weighed_lines
+from . import ids
+from .child_operator import button
+from .choices import shop_unit
+from .line_up import LEAST_PAIRS, where
+from .panels_set_out import Step
+from .panels_shape import figures
+from .shown import paragraph
+from .weigh_up import row as weighed_row
+from .weigh_up import totals
+
+
+class FILLWRIGHT_PT_line_up(Step, bpy.types.Panel):
+    bl_label = "Line Up"
+    bl_order = 2
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own = self.layout, context.scene.fillwright
+        pairs = sum(pair.target is not None for pair in own.shaping.pairs)
+        enough = pairs >= LEAST_PAIRS
+        text = f"Line Up from {pairs} Pairs" if enough else "Line Up by Itself"
+        chosen = button(layout, context, ids.LINE_UP, text=text)
+        if chosen is not None:
+            chosen.start = "POINTS" if enough else "ITSELF"
+        row = layout.row(align=True)
+        row.operator(ids.LANDMARKS, text=f"Click More Points ({pairs})" if pairs else "Click Matching Points")
+        if pairs:
+            row.operator(ids.CLEAR_LANDMARKS, text="", icon="X")
+        _lined_up(layout, context, own)
+
+
+def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    if not own.shaping.line_up:
+        return
+    record = _read(own.shaping.line_up)
+    if own.shaping.lined_up != where(own):
+        layout.label(text="Moved since: line up again", icon="ERROR")
+        layout = layout.column()
+        layout.active = False
+    figures(layout, line_up_lines(record, shop_unit(context.scene)))
+    for text in record["warnings"]:
+        paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
+
+
+@lru_cache(maxsize=4)
+def _read(text: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(text)
+    return found
+
+
+class FILLWRIGHT_PT_weigh_up(Step, bpy.types.Panel):
+    bl_label = "Weigh Up"
+    bl_parent_id = "FILLWRIGHT_PT_finished_shape"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own, unit = self.layout, context.scene.fillwright, shop_unit(context.scene)
+        shaping = own.shaping
+        if len(shaping.weighed):
+            column = layout.column(align=True)
+            heading = column.row()
+            heading.active = False
+            weighed_row(heading, "", weighed_heading(unit))
+            rows = max(3, min(len(shaping.weighed), 6))
+            column.template_list("FILLWRIGHT_UL_weighed", "", shaping, "weighed", shaping, "active_weighed", rows=rows)
+        row = layout.row(align=True)
+        row.operator(ids.ADD_TO_WEIGH_UP)
+        row.operator(ids.TAKE_FROM_WEIGH_UP, text="", icon="REMOVE")
+        if len(shaping.weighed):
+            button(layout, context, ids.WEIGH_UP)
+            if any(entry.rough for entry in shaping.weighed):
+                layout.label(text="≈ rough, changed since: weigh up again")
+            one = shaping.weighed[min(shaping.active_weighed, len(shaping.weighed) - 1)]
+            if one.done:
+                figures(layout, weighed_lines(totals(one), unit))
+
+
+CLASSES = (FILLWRIGHT_PT_line_up, FILLWRIGHT_PT_weigh_up)

@@ -1,0 +1,193 @@
+"""Five ways to a finished shape where there is none yet; each makes a new object and chooses it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..core.paper.shape_lines import shape_lines, words
+from . import ids
+from .child_operator import ChildOperator
+from .choices import shop_unit
+from .job import objects_of
+from .scene_meshes import SceneError
+from .shape_job import AskedShape, PreparedShape, answered, first_shape, first_source, panel_role, prepared
+from .shape_object import crease_lines, plane_points, put_plane, put_shape
+
+
+class _ShapeOperator(ChildOperator):
+    what = "work on the shape"
+    kind = ""
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        own = context.scene.fillwright
+        return "" if own.panel or own.panel_collection else "Choose the panel first"
+
+    def title(self, own: Any) -> str:
+        """The new object's name."""
+        raise NotImplementedError
+
+    def unit(self, own: Any) -> str:
+        """The unit that the new shape comes in."""
+        return str(own.panel_unit)
+
+    def source(self, own: Any) -> Any:
+        """The shape that it is made from, or None."""
+        return None
+
+    def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
+        scene, record, mesh = answered(asked)
+        if mesh is None:
+            raise SceneError("the work gave no shape; try again")
+        own = scene.fillwright
+        record["kind"] = self.kind
+        title = self.title(own)
+        put_shape(scene, title, mesh, record, self.unit(own), self.source(own))
+        self.after(scene, record, asked)
+        said = words(shape_lines(record, shop_unit(scene)))
+        return f"{title}: {said}" if said else f"{title} is the finished shape now"
+
+    def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
+        """What else becomes of the answer."""
+
+
+class FILLWRIGHT_OT_good_side(_ShapeOperator, bpy.types.Operator):
+    bl_idname = idname = ids.GOOD_SIDE
+    bl_label = "Mirror the Good Side"
+    bl_description = "Find the symmetry plane on sound metal and make the mirrored body the finished shape"
+    kind = "good_side"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        own = context.scene.fillwright
+        return "" if own.shaping.body or own.panel or own.panel_collection else "Choose the body, or the panel, first"
+
+    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+        own = context.scene.fillwright
+        shaping = own.shaping
+        body = ([shaping.body], own.panel_unit) if shaping.body else panel_role(own)
+        roles = {"body": body}
+        if shaping.partner is not None:
+            if shaping.partner in body[0]:
+                raise SceneError("the same object is chosen as body and as other side; choose the good panel as body")
+            roles["partner"] = ([shaping.partner], own.panel_unit)
+        return prepared(context, self.kind, roles, plane=plane_points(shaping.start))
+
+    def title(self, own: Any) -> str:
+        return "Good Side"
+
+    def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
+        put_plane(scene, record["normal"], record["offset"], asked.roles["body"].meshes)
+
+
+class FILLWRIGHT_OT_carry_through(_ShapeOperator, bpy.types.Operator):
+    bl_idname = idname = ids.CARRY_THROUGH
+    bl_label = "Carry Through the Damage"
+    bl_description = "Continue the sound metal around the damage through it and make that the finished shape"
+    kind = "carry_through"
+
+    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+        own = context.scene.fillwright
+        panel = panel_role(own)
+        _check_marked(panel[0])
+        creases = crease_lines(own.shaping.creases, context.evaluated_depsgraph_get())
+        return prepared(context, self.kind, {"panel": panel}, marked="panel", creases=creases)
+
+    def title(self, own: Any) -> str:
+        return "Carried Through"
+
+    def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
+        scene.fillwright.painted = "BARE"  # it is the panel's own metal
+
+
+def _check_marked(objects: list[bpy.types.Object]) -> None:
+    if not any(ids.DAMAGE in obj.vertex_groups for obj in objects):
+        raise SceneError("no damage is marked yet; draw around it with Lasso, paint it, or select it")
+
+
+class FILLWRIGHT_OT_as_it_was(_ShapeOperator, bpy.types.Operator):
+    bl_idname = idname = ids.AS_IT_WAS
+    bl_label = "Take the Paint Off"
+    bl_description = "Take the paint off the old scan, carry its bad spots through, and make it the finished shape"
+    kind = "as_was"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        own = context.scene.fillwright
+        if not (own.panel or own.panel_collection):
+            return "Choose the panel first"
+        return "" if own.shaping.old else "Choose the scan from before stripping first"
+
+    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+        own = context.scene.fillwright
+        old = objects_of(own.shaping.old, None, "old scan")
+        panel = panel_role(own)
+        if old[0] in panel[0]:
+            raise SceneError("the same object is chosen as panel and as old scan; choose what was scanned before")
+        marked = ids.DAMAGE in old[0].vertex_groups
+        roles = {"old": (old, own.panel_unit), "panel": panel}
+        return prepared(context, self.kind, roles, marked="old" if marked else "",
+                        paint_mm=own.shaping.old_paint_mm)
+
+    def title(self, own: Any) -> str:
+        return "As It Was"
+
+    def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
+        scene.fillwright.painted = "BARE"
+
+
+class _FromShape(_ShapeOperator):
+    """From the finished shape that is chosen, or what that was made from."""
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        own = context.scene.fillwright
+        return "" if own.target or own.target_collection else "Choose or make the finished shape first"
+
+    def unit(self, own: Any) -> str:
+        return str(own.target_unit)
+
+    def source(self, own: Any) -> Any:
+        return first_source(own)
+
+
+class FILLWRIGHT_OT_metal_level(_FromShape, bpy.types.Operator):
+    bl_idname = idname = ids.METAL_LEVEL
+    bl_label = "Set In by the Filler"
+    bl_description = "Make a shape that lies below the finished one by the filler, which the metal should reach first"
+    kind = "metal_level"
+
+    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+        own = context.scene.fillwright
+        return prepared(context, self.kind, {"target": first_shape(own)}, filler_mm=own.shaping.filler_mm)
+
+    def title(self, own: Any) -> str:
+        return f"Metal Level {own.shaping.filler_mm:.3g} mm"
+
+
+class FILLWRIGHT_OT_build_over(_FromShape, bpy.types.Operator):
+    bl_idname = idname = ids.BUILD_OVER
+    bl_label = "Move Out"
+    bl_description = "Move the finished shape out evenly until no metal stands proud of it"
+    kind = "build_over"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        own = context.scene.fillwright
+        return super().missing(context) if own.panel or own.panel_collection else "Choose the panel first"
+
+    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+        own = context.scene.fillwright
+        roles = {"panel": panel_role(own), "target": first_shape(own)}
+        return prepared(context, self.kind, roles, skin_mm=own.shaping.skin_mm)
+
+    def title(self, own: Any) -> str:
+        return f"Build Over {own.shaping.skin_mm:.3g} mm"
+
+
+CLASSES = (
+    FILLWRIGHT_OT_good_side, FILLWRIGHT_OT_carry_through, FILLWRIGHT_OT_as_it_was, FILLWRIGHT_OT_metal_level,
+    FILLWRIGHT_OT_build_over,
+)

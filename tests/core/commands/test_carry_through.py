@@ -1,0 +1,140 @@
+"""The command carry-through: the mesh, its figures, its words, and what it refuses."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from core.shape.carry_through import carry_through
+from core.surface.surface import Surface
+from tests.core.command_line import Ran, refused, run, save, tree_of
+from tests.core.shapes import grid_points, noise_field, roof, sphere_patch
+
+X, Y = (each - 100 for each in grid_points(200, 160, 2.5))
+Y = Y + 20
+MASK = np.hypot(X - 10, Y) < 25
+
+
+def panel(sigma=0.03):
+    noise = noise_field(X.shape, 2.5, 0.0, sigma, np.random.default_rng(0))
+    return sphere_patch(X, Y, 700.0, 4.0 * MASK - noise)
+
+
+def numbers(path, rows):
+    path.write_text("# damaged\n" + "\n".join(str(row) for row in rows) + "\n")
+    return path
+
+
+@pytest.fixture
+def files(tmp_path):
+    return save(panel(), tmp_path / "panel.ply"), numbers(tmp_path / "mask.txt", np.flatnonzero(MASK))
+
+
+def written(path):
+    import trimesh
+
+    mesh = trimesh.load(path, process=False)
+    return np.asarray(mesh.vertices)
+
+
+def test_the_shape_is_written_in_the_panel_s_place(files, tmp_path):
+    out = tmp_path / "shape.ply"
+    assert run("carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--out", out, "--quiet") == Ran(
+        0, "", "")
+    points = written(out)
+    off = np.linalg.norm(points + [0, 0, 700], axis=1) - 700
+    inside = np.hypot(points[:, 0] - 10, points[:, 1]) < 20
+    assert inside.sum() > 100
+    assert np.abs(off[inside]).max() < 0.06  # where the panel lies 4 mm lower
+    record = json.loads((tmp_path / "shape.json").read_text())
+    assert record["format"] == "fillwright.carry-through"
+    assert record["places"] == len(record["degrees"]) == 1
+    assert record["moved_mm"]["up"] == pytest.approx(4.0, abs=0.15)
+    assert record["panel"]["file"] == "panel.ply"
+    assert record["warnings"] == []
+    # The figures are the function's own, on the same metal in another order.
+    assert record["trust_mm_95"] == pytest.approx(carry_through(panel(), MASK.ravel()).trust_mm, rel=0.5)
+
+
+def test_it_says_what_was_done_and_what_it_is_worth(files, tmp_path):
+    ran = run("carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--out", tmp_path / "shape.stl")
+    assert ran.status == 0
+    trust = json.loads((tmp_path / "shape.json").read_text())["trust_mm_95"]
+    assert f"1 damaged place carried through; the same fill on sound metal near by was right within {trust:.2f} mm" in (
+        ran.out)
+    assert str(tmp_path / "shape.stl") in ran.out
+
+
+def test_other_units_give_the_same_shape(files, tmp_path):
+    """The same panel in inches, 25.4 mm each: the mesh is written in mm all the same."""
+    inches = save(panel(), tmp_path / "inches.ply", 1 / 25.4)
+    for name, mesh, unit in (("a", files[0], "mm"), ("b", inches, "in")):
+        out = tmp_path / f"{name}.ply"
+        run("carry-through", mesh, "--panel-unit", unit, "--mask", files[1], "--out", out, "--quiet")
+    a, b = (written(tmp_path / f"{name}.ply") for name in "ab")
+    order = [np.lexsort(np.round(each[:, :2], 1).T) for each in (a, b)]
+    np.testing.assert_allclose(a[order[0]], b[order[1]], atol=2e-3)
+
+
+def test_a_crease_is_read_in_the_panel_s_unit(tmp_path):
+    made = roof(np.linspace(-80, 80, 65), np.linspace(0, 160, 65), 40.0)
+    place = made.vertices.copy()
+    dented = np.hypot(place[:, 0], place[:, 1] - 80) < 25
+    place[dented, 2] -= 5.0
+    mesh = save(Surface(place, made.triangles), tmp_path / "roof.ply", 0.1)  # in cm
+    mask = numbers(tmp_path / "mask.txt", np.flatnonzero(dented))
+    line = tmp_path / "crease.txt"
+    line.write_text("# top of the roof, in cm\n0 0 0\n0, 16, 0\n")
+    out = tmp_path / "shape.ply"
+    ran = run("carry-through", mesh, "--panel-unit", "cm", "--mask", mask, "--crease", line, "--out", out, "--quiet")
+    assert ran == Ran(0, "", "")
+    x, _, z = written(out).T
+    np.testing.assert_allclose(z, -np.abs(x) * np.tan(np.radians(20)), atol=1e-3)
+
+
+def test_a_rim_is_warned_of(files, tmp_path):
+    mask = numbers(tmp_path / "rim.txt", np.flatnonzero(np.hypot(X - 100, Y) < 20))
+    ran = run("carry-through", files[0], "--panel-unit", "mm", "--mask", mask, "--out", tmp_path / "a.ply")
+    assert ran.status == 0
+    assert "! damaged place 1 reaches the panel's rim" in ran.out
+
+
+@pytest.mark.parametrize(("rows", "words"), [
+    (range(X.size), "whole panel is marked"), ([], "marks no point"), ([X.size], "no vertex"),
+    (["x"], "no vertex number"),
+])
+def test_masks_that_can_t_serve_are_refused_in_one_sentence(files, tmp_path, rows, words):
+    before = tree_of(tmp_path)
+    mask = numbers(tmp_path / "mask.txt", rows)
+    ran = run("carry-through", files[0], "--panel-unit", "mm", "--mask", mask, "--out", tmp_path / "a.ply", "--quiet")
+    refused(ran, 2, words)
+    assert set(tree_of(tmp_path)) == set(before)
+
+
+def test_a_crease_that_is_no_line_is_refused_in_one_sentence(files, tmp_path):
+    line = tmp_path / "crease.txt"
+    for text in ("0 0 0\n", "0 0\n1 1\n", "a b c\n", "0 0 nan\n1 1 1\n"):
+        line.write_text(text)
+        ran = run("carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--crease", line,
+                  "--out", tmp_path / "a.ply", "--quiet")
+        refused(ran, 2, "crease")
+
+
+def test_a_crease_with_its_points_all_in_one_place_ends_in_a_sentence_or_a_shape(files, tmp_path):
+    line = tmp_path / "crease.txt"
+    line.write_text("10 0 0\n10 0 0\n")
+    ran = run("carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--crease", line,
+              "--out", tmp_path / "a.ply", "--quiet")
+    if ran.status:
+        refused(ran, 2, "crease")
+    else:
+        assert np.isfinite(written(tmp_path / "a.ply")).all()
+
+
+def test_an_ending_that_is_not_written_is_refused_and_nothing_left(files, tmp_path):
+    before = tree_of(tmp_path)
+    refused(run("carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--out", tmp_path / "a.obj",
+                "--quiet"), 2, ".ply or .stl")
+    assert tree_of(tmp_path) == before

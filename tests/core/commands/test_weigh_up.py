@@ -1,0 +1,94 @@
+"""The command weigh-up: a table, a JSON and a CSV with the same figures."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from core.surface.surface import Surface
+from tests.core.command_line import Ran, dented, plan, refused, run, save, target, tree_of
+
+
+@pytest.fixture
+def meshes(tmp_path):
+    """A dented sheet, its shape, and a version of it 1 mm higher."""
+    flat = target()
+    higher = Surface(flat.vertices + [0, 0, 1.0], flat.triangles)
+    return (save(dented(), tmp_path / "panel.ply"), save(flat, tmp_path / "first.stl"),
+            save(higher, tmp_path / "second.stl"))
+
+
+def call(meshes, out, *words):
+    return run("weigh-up", *meshes, "--panel-unit", "mm", "--shapes-unit", "mm", "--out", out, *words)
+
+
+def test_json_and_csv_hold_what_a_plan_of_each_says(meshes, tmp_path):
+    assert call(meshes, tmp_path / "versions.json", "--quiet") == Ran(0, "", "")
+    record = json.loads((tmp_path / "versions.json").read_text())
+    assert record["format"] == "fillwright.weigh-up"
+    assert [row["name"] for row in record["shapes"]] == ["first.stl", "second.stl"]
+    for row, shape in zip(record["shapes"], meshes[1:], strict=True):
+        alone = plan(meshes[0], shape, tmp_path / shape.stem, "--panel-unit", "mm", "--target-unit", "mm")
+        assert row["fill_mm3"] == pytest.approx(alone["fill_volume_mm3"], rel=1e-9)
+    # 1 mm more over 120 x 90 mm, by hand.
+    low, high = (row["fill_mm3"] for row in record["shapes"])
+    assert high - low == pytest.approx(120 * 90, rel=0.02)
+    with (tmp_path / "versions.csv").open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [{name: str(value) for name, value in row.items()} for row in record["shapes"]] == rows
+
+
+def test_the_table_names_each_shape_with_its_figures(meshes, tmp_path):
+    ran = call(meshes, tmp_path / "versions.json")
+    first = json.loads((tmp_path / "versions.json").read_text())["shapes"][0]
+    heading, one, other = ran.out.splitlines()[:3]
+    for word in ("fill", "high", "deepest", "laid", "buy", "too deep", "new metal"):
+        assert word in heading
+    assert one.startswith("first.stl")
+    assert f"{first['fill_mm3'] / 1000:.1f} cm3" in one
+    assert other.startswith("second.stl")
+
+
+def test_rough_is_marked_rough(meshes, tmp_path):
+    ran = call(meshes, tmp_path / "versions.json", "--rough")
+    assert ran.out.startswith("Rough: on thinned meshes\n")
+    record = json.loads((tmp_path / "versions.json").read_text())
+    assert record["rough"] is True
+    assert all(row["rough"] for row in record["shapes"])
+
+
+def test_two_shapes_of_one_name_are_both_weighed(meshes, tmp_path):
+    """Versions are often kept as a/door.stl and b/door.stl."""
+    shapes = []
+    for folder, path in (("a", meshes[1]), ("b", meshes[2])):
+        (tmp_path / folder).mkdir()
+        shapes.append(tmp_path / folder / "door.stl")
+        shapes[-1].write_bytes(Path(path).read_bytes())
+    assert call((meshes[0], *shapes), tmp_path / "versions.json", "--quiet").status == 0
+    rows = json.loads((tmp_path / "versions.json").read_text())["shapes"]
+    assert len(rows) == 2
+    assert rows[1]["fill_mm3"] > rows[0]["fill_mm3"]
+    assert rows[0]["name"] != rows[1]["name"]
+
+
+def test_materials_change_the_mass_and_not_the_volume(meshes, tmp_path):
+    call(meshes, tmp_path / "a.json", "--quiet")
+    call(meshes, tmp_path / "b.json", "--material", "tin-lead-40-60", "--quiet")
+    a, b = (json.loads((tmp_path / name).read_text())["shapes"][0] for name in ("a.json", "b.json"))
+    assert a["fill_mm3"] == b["fill_mm3"]
+    # Densities from mass fractions (FACTS 1): 9.720 and 9.278.
+    assert b["finished_mass_g"] / a["finished_mass_g"] == pytest.approx(9.278 / 9.720, rel=5e-3)
+
+
+def test_other_endings_and_shapes_that_lie_apart_are_refused(meshes, tmp_path):
+    before = tree_of(tmp_path)
+    refused(call(meshes, tmp_path / "versions.txt", "--quiet"), 2, ".json")
+    assert tree_of(tmp_path) == before
+    far = Surface(target().vertices + [0, 0, 900], target().triangles)
+    save(far, tmp_path / "far.stl")
+    ran = call((meshes[0], tmp_path / "far.stl"), tmp_path / "versions.json", "--quiet")
+    refused(ran, 3, "line the scan up first")
+    assert not (tmp_path / "versions.json").exists()
