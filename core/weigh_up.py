@@ -14,7 +14,7 @@ from .surface.surface import Surface
 from .surface.thin import thin
 from .surface.weld import welded
 
-_ROUGH_TRIANGLES = 40_000
+_ROUGH_TRIANGLES = 150_000
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..errors import InputError, NoOverlapError
 from ..paper.mesh_file import mesh_bytes
 from ..paper.whole import write_whole
 from ..progress import Progress, tell
@@ -34,6 +35,8 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Make the shape, and the map of the old filler."""
+    if not 0 <= arguments.paint_mm <= 10:
+        raise InputError(f"--paint-mm {arguments.paint_mm:g}: 0 to 10 mm is wanted")
     tell(progress, 0.0, "Reading the scans")
     old = ready(arguments.old, arguments.old_unit, "old")
     stripped = ready(arguments.stripped, arguments.stripped_unit, "stripped")
@@ -42,10 +45,11 @@ def run(arguments: Namespace, progress: Progress) -> str:
     bad = None if arguments.bad is None else old.marked(arguments.bad)
     found = as_it_was(old.surface, bare, arguments.paint_mm, bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
+    if not len(thick):
+        raise NoOverlapError("the two scans do not lie on one another; line the stripped one up first")
     figures = {
         "old": old.record(), "stripped": stripped.record(), "paint_mm": arguments.paint_mm,
-        "old_filler_mm": {"max": number(thick.max()) if len(thick) else None,
-                          "p95": number(np.percentile(thick, 95)) if len(thick) else None},
+        "old_filler_mm": {"max": number(thick.max()), "p95": number(np.percentile(thick, 95))},
         "carried": None if found.carried is None else carried_record(found.carried),
         "warnings": list(notes),
     }
@@ -55,7 +59,6 @@ def run(arguments: Namespace, progress: Progress) -> str:
     paths += write_whole(map_name.parent, {map_name.name: mesh_bytes(bare, ".ply", filler)})
     progress(1.0, "Done")
     lines = [f"{arguments.paint_mm:g} mm of paint taken off"]
-    if len(thick):
-        lines.append(f"Old filler up to {max(0.0, float(thick.max())):.1f} mm")
+    lines.append(f"Old filler up to {max(0.0, float(thick.max())):.1f} mm")
     lines += [] if found.carried is None else [carried_line(found.carried)]
     return told(lines, notes, paths)

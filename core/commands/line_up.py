@@ -5,6 +5,8 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
+import numpy as np
+
 from ..paper.line_up_record import line_up_record
 from ..place.onto import Onto, onto
 from ..progress import Progress, tell
@@ -48,9 +50,9 @@ def run(arguments: Namespace, progress: Progress) -> str:
 
 def _lines(panel: Mesh, found: Onto) -> list[str]:
     fit = found.fit
-    held = fit.worth.placing.at(found.panel.vertices, found.panel.vertex_normals)
+    known = fit.noise.factor_95 * float(np.nanmax(fit.held_mm))
     return [
         f"{panel.file} lies on the finished shape within {fit.residual_mm:.3f} mm (root mean square) on sound metal,",
-        f"{fit.share:.0%} of the panel; known to {fit.noise.factor_95 * held.max():.3f} mm (95 %) everywhere, "
+        f"{fit.share:.0%} of the panel; known to {known:.3f} mm (95 %) everywhere, "
         f"{fit.worth.held} of 6 directions held",
     ]

@@ -45,7 +45,9 @@ def run(arguments: Namespace, progress: Progress) -> str:
     material = pick(arguments.material, arguments.materials)
     tell(progress, 0.0, "Reading the panel")
     panel = read(arguments.panel, arguments.panel_unit, "panel").surface
-    shapes = {path.name: read(path, arguments.shapes_unit, f"shape {path.name}").surface for path in arguments.shapes}
+    names = _names(arguments.shapes)
+    shapes = {name: read(path, arguments.shapes_unit, f"shape {name}").surface
+              for name, path in zip(names, arguments.shapes, strict=True)}
     rows = weigh_up(panel, shapes, Settings(), material, arguments.rough, progress)
     record = {"format": "fillwright.weigh-up", "version": 1, "material": material.name, "rough": arguments.rough,
               "shapes": [row.as_dict() for row in rows]}
@@ -55,6 +57,13 @@ def run(arguments: Namespace, progress: Progress) -> str:
     })
     progress(1.0, "Done")
     return told([*(["Rough: on thinned meshes"] if arguments.rough else []), *_table(rows)], (), paths)
+
+
+def _names(paths: list[Path]) -> list[str]:
+    """A name for each shape: its file's, with the folder where two files are called the same, else numbered."""
+    names = [path.name for path in paths]
+    names = [str(path) if names.count(path.name) > 1 else path.name for path in paths]
+    return [f"{name} ({names[:k].count(name) + 1})" if name in names[:k] else name for k, name in enumerate(names)]
 
 
 def _csv(rows: list[dict[str, Any]]) -> str:

@@ -81,8 +81,9 @@ def survey(
     tell(progress, 0.6, "Telling damage from noise")
     steady = steadied(panel, depth.depth_mm, depth.judged, _BANDWIDTH_MM)
     if placing is not None:
-        held = placing.at(panel.vertices, panel.vertex_normals)
-        rules = replace(rules, line_up_mm=float(np.sqrt(np.average(held**2, weights=panel.vertex_areas))))
+        held, weights = placing.of_depths(depth, target)[depth.judged], panel.vertex_areas[depth.judged]
+        if len(held):
+            rules = replace(rules, line_up_mm=float(np.sqrt(np.average(held**2, weights=weights))))
     noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules, placing)
     tell(progress, 1.0, "Found the areas")
     return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, placing)

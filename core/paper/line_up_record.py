@@ -11,8 +11,8 @@ from ..place.onto import Onto
 
 def line_up_record(found: Onto) -> dict[str, Any]:
     """A line-up for JSON: ``matrix`` (4 x 4, mm) takes the panel's own frame into the shape's."""
-    fit, panel = found.fit, found.panel
-    held = fit.worth.placing.at(panel.vertices, panel.vertex_normals)
+    fit = found.fit
+    held = fit.held_mm[np.isfinite(fit.held_mm)]
     return {
         "matrix": found.motion.matrix().tolist(),
         "turned": list(found.turned),

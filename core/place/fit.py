@@ -10,8 +10,8 @@ import numpy as np
 from ..depth.depth import Depth, measure_depth
 from ..depth.placing import freedoms
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Ints, Surface, dot, unit
-from ..surface.weights import barycentric
+from ..surface.surface import Floats, Ints, Surface, dot
+from ..surface.weights import blended_normals
 from .motion import Motion, small
 
 _SETTLED_MM = 1e-5
@@ -35,8 +35,7 @@ class Target:
 
     def smooth_normals(self, feet: Floats, triangle: Ints) -> Floats:
         """Normals blended between vertices at ``feet`` (n, 3) in ``triangle`` (n,): facets would hold what is round."""
-        weights = barycentric(feet, triangle, self.surface)
-        return unit(np.einsum("nk,nkj->nj", weights, self.surface.vertex_normals[self.surface.triangles[triangle]]))
+        return blended_normals(feet, triangle, self.surface)
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +115,7 @@ def _step(
         square += pull.T @ (pull * strength[:, None])
         aim += pull.T @ (strength * gap)
     move = np.linalg.solve(square + hold * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
-    move *= min(1.0, _LONGEST_MM / float(np.abs(move).max()))
+    move *= _LONGEST_MM / max(_LONGEST_MM, float(np.abs(move).max()))
     turn = small(move[:3] * size[:3], np.zeros(3))
     step = Motion(turn.rotation, middle + move[3:] - turn.rotation @ middle)
     return step, float(np.sqrt(np.mean((rows @ move) ** 2)))

@@ -10,7 +10,7 @@ from ..depth.depth import Depth
 from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.noise import Noise
-from ..surface.surface import Ints, Mask, Surface
+from ..surface.surface import Floats, Ints, Mask, Surface
 from .fit import NO_ANCHORS, Anchors, Start, Target, fitted
 from .motion import Motion
 from .sound import sound_metal
@@ -18,9 +18,10 @@ from .worth import Worth, worth
 
 _ROUGH_POINTS, _FINE_POINTS = 4000, 60_000
 _ROUGH_SCALES_MM = (10.0, 3.0, 1.0, 0.3)
-_MOST_ROUNDS = 15
+_MOST_ROUNDS, _FREE_ROUNDS = 15, 6
 _STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
 _LEAST_SHARE = 0.1
+_POOR_MM = 1.0  # a phone scans better over a palm; from memory
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +29,8 @@ class LineUp:
     """A line-up: the ``motion`` of the panel, in the frame of its own and the target's shared origin.
 
     ``residual_mm``: root mean square depth left on sound metal; ``share``: area of it over the panel's; ``sound`` (n,);
-    ``noise`` there; ``worth``: how well it is held; ``warnings``: plain sentences.
+    ``noise`` there; ``worth``: how well it is held; ``held_mm`` (n,): what that leaves each vertex's depth uncertain by
+    (standard uncertainty, nan where not judged); ``warnings``: plain sentences.
     """
 
     motion: Motion
@@ -37,6 +39,7 @@ class LineUp:
     sound: Mask
     noise: Noise
     worth: Worth
+    held_mm: Floats
     warnings: tuple[str, ...]
 
 
@@ -57,6 +60,8 @@ def line_up(
         tell(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
         depth = _depth(panel, target, motion)
         before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit)
+        if turn >= _FREE_ROUNDS:  # spots at the limit that come and go by turns would keep it going for ever
+            sound = sound & before
         _check_enough(panel, sound)
         rows = _some(np.flatnonzero(sound), _FINE_POINTS)
         areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
@@ -123,6 +128,10 @@ def _result(
     normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
     value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm)
     warnings = [] if settled else ["the line-up still moved when it was stopped: set the damaged parts aside by hand"]
+    if residual > _POOR_MM:
+        warnings.append(f"even sound metal lies {residual:.1f} mm (root mean square) off the finished shape: "
+                        "look whether it is the right shape, and the units are right")
     if value.advice:
         warnings.append(value.advice)
-    return LineUp(motion, residual, float(areas.sum()) / panel.area, sound, noise, value, tuple(warnings))
+    share, held = float(areas.sum()) / panel.area, value.placing.of_depths(depth, target.surface)
+    return LineUp(motion, residual, share, sound, noise, value, held, tuple(warnings))

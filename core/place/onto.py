@@ -17,6 +17,9 @@ from .motion import STILL, Motion, from_pairs
 from .rough import guess
 
 _REACH_MM, _REACH_SHARE = 20.0, 0.05
+_CLOSE_MM = 1.0  # a guess that leaves most of the panel further off may be of a mirrored scan
+_MIRROR_CLOSER = 3.0
+_LEAST_SHARE, _LIES_MM = 0.3, 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +70,11 @@ def _start(
         points, partners = landmarks.panel - panel.origin, landmarks.target - target.surface.origin
         return Start(from_pairs(points, partners)), None, ()
     found = guess(panel, target, progress)
+    if found.off_mm > _CLOSE_MM:
+        here = Motion(np.eye(3), panel.origin - target.surface.origin)
+        if _lies(panel, target, here):
+            return Start(here), None, ()
+        _check_not_mirrored(panel, target, found.off_mm, progress)
     if found.off_mm >= target.reach_mm:
         raise InputError("line-up: no turn brings the panel onto the finished shape; click three matching points")
     if found.sure:
@@ -74,6 +82,21 @@ def _start(
     doubt = (f"another turn fits nearly as well as the one taken ({found.sureness:.1f} times as far off): look whether "
              "the panel lies the right way round, or click three matching points")
     return found.start, found.sureness, (doubt,)
+
+
+def _check_not_mirrored(panel: Surface, target: Target, off_mm: float, progress: Progress) -> None:
+    image = Surface(panel.vertices * [-1.0, 1.0, 1.0], panel.triangles[:, ::-1])
+    if _MIRROR_CLOSER * guess(image, target, progress).off_mm < off_mm:
+        raise InputError(
+            "line-up: the panel fits only as its mirror image; take the other side's shape, or check the scan's axes"
+        )
+
+
+def _lies(panel: Surface, target: Target, here: Motion) -> bool:
+    """Whether the panel lies on the shape already: a part of a shape that was made from it, say its mirrored half."""
+    depth = target.depth(here.of(panel.vertices), panel.vertex_normals)
+    judged = depth.judged
+    return bool(judged.mean() >= _LEAST_SHARE) and float(np.median(np.abs(depth.depth_mm[judged]))) < _LIES_MM
 
 
 def read_landmarks(text: str, where: str, panel_mm: float, target_mm: float) -> Landmarks:

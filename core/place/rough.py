@@ -8,7 +8,7 @@ from itertools import permutations, product
 import numpy as np
 
 from ..progress import Progress, silent, tell
-from ..surface.surface import Floats, Ints, Surface
+from ..surface.surface import Floats, Ints, Surface, dot
 from .fit import Start, Target, fitted
 from .motion import Motion
 
@@ -45,23 +45,33 @@ def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
     its, its_middle, its_spread = axes_of(target.surface)
     rows = np.linspace(0, len(panel.vertices) - 1, min(_POINTS, len(panel.vertices))).astype(np.int64)
     turns = _turns(own_spread, its_spread)
-    tried: list[tuple[float, Motion]] = []
+    tried: list[tuple[float, float, Motion]] = []
     for k, turn in enumerate(turns):
         tell(progress, k / len(turns), "Trying the likely turns")
         rotation = its @ turn @ own.T
-        motion = settled_from(Motion(rotation, its_middle - rotation @ own_middle), panel, rows, target)
-        tried.append((off_target(panel, rows, target, motion), motion))
-    tried.sort(key=lambda one: one[0])
-    best, motion = tried[0]
-    other = next((off for off, m in tried[1:] if (m @ motion.inverse()).degrees > 10), np.inf)
-    return Guess(Start(motion, _DOUBT_MM), best, float(other / max(best, 1e-6)))
+        begin = Motion(rotation, its_middle - rotation @ own_middle)
+        side = _side(panel, rows, target, begin)
+        motion = settled_from(begin, panel, rows, target, side)
+        off = off_target(panel, rows, target, motion, side)
+        tried.append((off, off if side > 0 else _SURE * off, motion))  # scans are seldom inside out
+    tried.sort(key=lambda one: one[1])
+    off, best, motion = tried[0]
+    other = next((counted for _, counted, m in tried[1:] if (m @ motion.inverse()).degrees > 10), np.inf)
+    return Guess(Start(motion, _DOUBT_MM), off, float(other / max(best, 1e-6)))
 
 
-def settled_from(motion: Motion, panel: Surface, rows: Ints, target: Target) -> Motion:
-    """The ``motion`` after a few coarse fits of the panel's ``rows``."""
+def _side(panel: Surface, rows: Ints, target: Target, motion: Motion) -> float:
+    """1 where most of the panel then faces as the shape does, -1 where it lies upside down or is wound inside out."""
+    triangle = target.tree.nearest(motion.of(panel.vertices[rows])).triangle
+    facing = dot(panel.vertex_normals[rows] @ motion.rotation.T, target.surface.normals[triangle])
+    return 1.0 if panel.vertex_areas[rows] @ np.sign(facing) >= 0 else -1.0
+
+
+def settled_from(motion: Motion, panel: Surface, rows: Ints, target: Target, side: float = 1.0) -> Motion:
+    """The ``motion`` after a few coarse fits of the panel's ``rows``; ``side`` -1 turns the panel inside out."""
     for share in _SCALES:
         motion, _ = fitted(
-            motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target,
+            motion, panel.vertices[rows], side * panel.vertex_normals[rows], panel.vertex_areas[rows], target,
             Start(motion, _DOUBT_MM), robust_mm=share * panel.diagonal,
         )
     return motion
@@ -93,7 +103,7 @@ def _turns(own: Floats, its: Floats) -> list[Floats]:
     return turns
 
 
-def off_target(panel: Surface, rows: Ints, target: Target, motion: Motion) -> float:
+def off_target(panel: Surface, rows: Ints, target: Target, motion: Motion, side: float = 1.0) -> float:
     """How near the shape most of the points lie, mm; what is not judged counts as out of reach."""
-    depth = target.depth(motion.of(panel.vertices[rows]), panel.vertex_normals[rows] @ motion.rotation.T)
+    depth = target.depth(motion.of(panel.vertices[rows]), side * panel.vertex_normals[rows] @ motion.rotation.T)
     return float(np.percentile(np.where(depth.judged, np.abs(depth.depth_mm), target.reach_mm), _TELLING))

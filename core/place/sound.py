@@ -9,12 +9,13 @@ from ..depth.denoise import steadied
 from ..depth.depth import Depth
 from ..depth.grow import Field, grown
 from ..surface.along_sheet import distance_from
-from ..surface.noise import Noise, measured, stated
+from ..surface.noise import MEASURED, Noise, measured, stated
 from ..surface.surface import Mask, Surface
 
 _BANDWIDTH_MM = 3.0
 _SIGMAS = 3.0
 _LEAST_MM, _LEAST_SEED_MM2 = 0.03, 30.0
+_LEAST_SEED_POINTS = 4  # on a coarse mesh a point or two beyond the limit are noise, one in 400 of them
 _WIDEN_MM = 10.0
 _ASSUMED = (0.05, 10.0)  # scanner's error, mm over mm, where too little metal is left to measure it on; from memory
 
@@ -30,10 +31,12 @@ def sound_metal(panel: Surface, depth: Depth, aside: Mask, misfit_mm: float) -> 
     steady = steadied(panel, depth_mm, depth.judged, _BANDWIDTH_MM)
     noise = noise_on(panel, depth, usable, robust=True)
     limit = max(_LEAST_MM, _SIGMAS * noise.smoothed_mm(steady.bandwidth_mm), 2 * misfit_mm)
-    label, sign = seeds(panel, steady.smoothed_mm, usable, limit, _LEAST_SEED_MM2)
+    least_mm2 = max(_LEAST_SEED_MM2, _LEAST_SEED_POINTS * noise.cell_mm2)
+    label, sign = seeds(panel, steady.smoothed_mm, usable, limit, least_mm2)
     _, hemmed = grown(panel, label, sign, Field(depth_mm, usable, noise, misfit_mm))
     sound = usable & ~(distance_from(panel, hemmed > 0, _WIDEN_MM) <= _WIDEN_MM)
-    return sound, noise_on(panel, depth, sound, robust=False)
+    again = noise_on(panel, depth, sound, robust=False)
+    return sound, again if again.source == MEASURED else noise
 
 
 def noise_on(panel: Surface, depth: Depth, where: Mask, robust: bool) -> Noise:

@@ -57,7 +57,7 @@ def plane_through(points: Floats) -> Plane:
     """The plane through three or more ``points`` (k, 3) mm, by least squares; InputError where they lie on one line."""
     middle = points.mean(axis=0)
     _, spread, axes = np.linalg.svd(points - middle)
-    if len(points) < 3 or spread[1] < 0.02 * spread[0]:
+    if len(points) < 3 or spread[1] <= 0.02 * spread[0]:
         raise InputError("symmetry plane: three points that are not on one line are wanted; set them further apart")
     return Plane(axes[2], float(axes[2] @ middle))
 

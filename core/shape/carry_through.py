@@ -12,9 +12,10 @@ from ..progress import Progress, silent, tell
 from ..surface.along_sheet import distance_from
 from ..surface.surface import Floats, Ints, Mask, Surface, cross, dot, unit
 from .fairing import faired, flattened
-from .patch import Crease, Patch, fit_patch
+from .patch import HIGHEST, Crease, Patch, fit_patch
 
 _RING_SHARE = 0.7  # of the radius of a disc as large as the mask
+_SHARE_AT_RIM, _HIGHEST_AT_RIM = 1.0, 2  # carried on from one side only: higher degrees run wild
 _LEAST_RING_EDGES, _LEAST_RING_POINTS = 4.0, 60
 _FAIR_MM = 10.0
 _STEEPEST = 0.3  # cosine: metal more than 72 degrees off the place's plane is no height over it
@@ -90,16 +91,19 @@ class _Place:
     uv: Floats
     height: Floats
     inside: Mask
+    damaged: Mask
     ring: Mask
     patch: Patch
     believed: Mask
     creases: tuple[Crease, ...]
-    radius_mm: float
+    highest: int
 
     @classmethod
     def around(cls, panel: Surface, island: Mask, mask: Mask, creases: tuple[Floats, ...]) -> _Place:
         radius = float(np.sqrt(panel.vertex_areas[island].sum() / np.pi))
-        width = max(_RING_SHARE * radius, _LEAST_RING_EDGES * panel.mean_edge)
+        at_rim = bool((panel.on_rim & island).any())
+        share, highest = (_SHARE_AT_RIM, _HIGHEST_AT_RIM) if at_rim else (_RING_SHARE, HIGHEST)
+        width = max(share * radius, _LEAST_RING_EDGES * panel.mean_edge)
         # As wide again all around, where the same fill is tried out.
         near = distance_from(panel, island, width + 5 * radius)
         rows = np.flatnonzero(np.isfinite(near))
@@ -115,11 +119,12 @@ class _Place:
                 "mask: the metal around a damaged place turns by more than 70 degrees; mark it in smaller parts"
             )
         local = (panel.vertices[rows] - origin) @ axes.T
-        flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in creases if len(line) > 1)
-        patch, believed = fit_patch(local[ring, :2], local[ring, 2], panel.vertex_areas[rows[ring]], flat)
+        lines = [line for line in creases if len(line) > 1 and np.ptp(line, axis=0).any()]
+        flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in lines)
+        patch, believed = fit_patch(local[ring, :2], local[ring, 2], panel.vertex_areas[rows[ring]], flat, highest)
         sheet = _sheet(panel, rows)
-        return cls(panel, rows, sheet, axes, origin, local[:, :2], local[:, 2], island[rows], ring, patch, believed,
-                   flat, radius)
+        return cls(panel, rows, sheet, axes, origin, local[:, :2], local[:, 2], island[rows], mask[rows], ring, patch,
+                   believed, flat, highest)
 
     def carried(self) -> Floats:
         """The island's vertices where they should be, (k, 3) mm."""
@@ -149,16 +154,16 @@ class _Place:
 
     def _trial(self, turn: float) -> float | None:
         """Root mean square error of a fill of the island's own outline moved aside, or None where metal lacks."""
-        width = max(_RING_SHARE * self.radius_mm, _LEAST_RING_EDGES * self.panel.mean_edge)
         shift = _clear(self.uv[self.inside], turn, 3 * self.panel.mean_edge)
-        footprint = _Footprint.of(self.uv[self.inside], 1.5 * self.panel.mean_edge)
+        cell = 1.5 * self.panel.mean_edge
         moved = self.uv - shift
-        trial = footprint.holds(moved) & ~self.inside
-        ring = footprint.grown(width).holds(moved) & ~trial & ~self.inside
+        trial = _Footprint.of(self.uv[self.inside], cell).holds(moved) & ~self.damaged
+        # The place's own ring, moved along: at a rim or beside other damage it is open to the same side.
+        ring = _Footprint.of(self.uv[self.ring], cell).holds(moved) & ~trial & ~self.damaged
         if trial.sum() < 0.8 * self.inside.sum() or ring.sum() < 0.6 * self.ring.sum():
             return None
         areas = self.panel.vertex_areas[self.rows]
-        patch, _ = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases)
+        patch, _ = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases, self.highest)
         if patch.foretold_mm > _UNLIKE * max(self.patch.foretold_mm, _UNLIKE_MM):
             return None  # other metal than this place's: a pocket, a crease, more damage
         error = self.height[trial] - patch.height(self.uv[trial])
@@ -222,15 +227,6 @@ class _Footprint:
         cells = np.zeros(tuple(cell.max(axis=0) + 1), dtype=bool)
         cells[cell[:, 0], cell[:, 1]] = True
         return cls(cells, low, size_mm)
-
-    def grown(self, width_mm: float) -> _Footprint:
-        """The same outline, wider all around."""
-        from scipy.ndimage import distance_transform_edt
-
-        steps = int(np.ceil(width_mm / self.size_mm)) + 1
-        wide = np.pad(self.cells, steps)
-        near = distance_transform_edt(~wide) * self.size_mm <= width_mm
-        return _Footprint(near, self.low - steps * self.size_mm, self.size_mm)
 
     def holds(self, uv: Floats) -> Mask:
         """Which points (n, 2) lie in it, (n,)."""

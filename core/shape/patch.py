@@ -13,9 +13,9 @@ import numpy as np
 
 from ..surface.surface import Floats, Ints, Mask
 
-_DEGREES = range(2, 9)
+_LOWEST, HIGHEST = 2, 8
 _SECTORS = 12
-# A higher degree must foretell this much better to be taken.
+# A lower degree is taken where the best foretells no better than this share of its error.
 _WORTH_IT = 0.9
 _ROUNDS, _CUT_SIGMAS = 4, 4.0
 _LEAST_A_TERM = 4
@@ -29,8 +29,10 @@ class Crease:
 
     def beside(self, uv: Floats) -> tuple[Floats, Floats]:
         """Distance from the line and place along it, both (n,) mm."""
-        start, step = self.points[:-1], np.diff(self.points, axis=0)
+        step = np.diff(self.points, axis=0)
         length = np.linalg.norm(step, axis=1)
+        real = length > 0  # a point given twice makes no step
+        start, step, length = self.points[:-1][real], step[real], length[real]
         begun = np.concatenate([[0.0], np.cumsum(length)[:-1]])
         best, along = np.full(len(uv), np.inf), np.zeros(len(uv))
         for k in range(len(start)):
@@ -59,22 +61,25 @@ class Patch:
         return height
 
 
-def fit_patch(uv: Floats, height_mm: Floats, area_mm2: Floats, creases: tuple[Crease, ...] = ()) -> tuple[Patch, Mask]:
+def fit_patch(
+    uv: Floats, height_mm: Floats, area_mm2: Floats, creases: tuple[Crease, ...] = (), most: int = HIGHEST
+) -> tuple[Patch, Mask]:
     """The patch through sound metal at ``uv`` (n, 2) of ``height_mm`` (n,), and which of it the patch believed, (n,).
 
-    ``area_mm2`` (n,): what each point stands for. Points that stay far off (other damage) are left out again.
+    ``area_mm2`` (n,): what each point stands for; ``most``: the highest degree to try. Points that stay far off (other
+    damage) are left out again.
     """
     half = np.abs(uv).max(axis=0)
     sector = _sectors(uv)
     believed = np.ones(len(uv), dtype=bool)
-    patch = _best(uv, height_mm, area_mm2, half, sector, creases)
+    patch = _best(uv, height_mm, area_mm2, half, sector, creases, most)
     for _ in range(_ROUNDS):
         off = np.abs(height_mm - patch.height(uv))
         now = off <= _CUT_SIGMAS * max(1.4826 * float(np.median(off)), 1e-9)
         if (now == believed).all():
             break
         believed = now
-        patch = _best(uv[now], height_mm[now], area_mm2[now], half, sector[now], creases)
+        patch = _best(uv[now], height_mm[now], area_mm2[now], half, sector[now], creases, most)
     return patch, believed
 
 
@@ -87,19 +92,18 @@ def _sectors(uv: Floats) -> Ints:
 
 
 def _best(
-    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, creases: tuple[Crease, ...]
+    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, creases: tuple[Crease, ...], most: int
 ) -> Patch:
-    """The patch of the degree that foretells left-out sectors best; the lower one where there is little in it."""
-    best: Patch | None = None
-    for degree in _DEGREES:
+    """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does."""
+    tried: list[Patch] = []
+    for degree in range(_LOWEST, most + 1):
         terms = _terms(uv, half, degree, creases)
-        if terms.shape[1] * _LEAST_A_TERM > len(uv):
+        if tried and terms.shape[1] * _LEAST_A_TERM > len(uv):
             break
         coefficients, foretold = _foretelling(terms, height, area, sector)
-        if best is None or foretold < _WORTH_IT * best.foretold_mm:
-            best = Patch(degree, half, coefficients, creases, foretold)
-    assert best is not None  # the caller gives enough points for the lowest degree
-    return best
+        tried.append(Patch(degree, half, coefficients, creases, foretold))
+    best = min(patch.foretold_mm for patch in tried)
+    return next(patch for patch in tried if _WORTH_IT * patch.foretold_mm <= best)
 
 
 def _foretelling(terms: Floats, height: Floats, area: Floats, sector: Ints) -> tuple[Floats, float]:

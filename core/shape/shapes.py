@@ -19,9 +19,21 @@ from .carry_through import Carried, carry_through
 from .set_off import set_off
 
 
-def good_side(body: Surface, symmetry: Symmetry) -> Surface:
-    """From the Good Side: ``body`` mirrored about its plane, the whole of it; the good side then lies over the bad."""
-    return symmetry.plane.surface(body)
+def good_side(body: Surface, symmetry: Symmetry, good: Floats | None = None) -> Surface:
+    """From the Good Side: the good side of ``body`` mirrored about its plane, to lie over the bad one.
+
+    ``good`` (3,) mm: a point on the good side; None: the side that lies higher than its mirror image on the whole, for
+    damage is mostly pushed in. The bad side is left out, else its damage would be asked of the good one.
+    """
+    image = symmetry.plane.surface(body)
+    over = body.vertices @ symmetry.plane.normal - symmetry.plane.offset_mm
+    if good is None:
+        depth = measure_depth(body.vertices, body.vertex_normals, image, Tree(image)).depth_mm
+        pushed_in = float(np.nansum(np.sign(over) * depth * body.vertex_areas))
+        side = -1.0 if pushed_in > 0 else 1.0
+    else:
+        side = float(np.sign(good @ symmetry.plane.normal - symmetry.plane.offset_mm))
+    return image.part((side * over[image.triangles] > 0).any(axis=1))
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy.sparse as sparse
+from scipy.sparse.csgraph import connected_components
 
 from .slivers import without_duplicates
 from .surface import Surface
@@ -21,7 +23,12 @@ def thin(surface: Surface, limit: int = LIMIT) -> Surface:
         return surface
     cell = float(np.sqrt(4 * surface.area / limit))
     place = np.floor((surface.vertices - surface.vertices.min(axis=0)) / cell).astype(np.int64)
-    _, row = np.unique(place @ np.array([1, 1 << 21, 1 << 42]), return_inverse=True)
+    cell_of = place @ np.array([1, 1 << 21, 1 << 42])
+    # Only what hangs together inside the cell: a hem's flange behind the face stays apart.
+    edges = surface.edge_counts.tocoo()
+    within = cell_of[edges.row] == cell_of[edges.col]
+    joined = sparse.coo_matrix((np.ones(within.sum()), (edges.row[within], edges.col[within])), shape=edges.shape)
+    row = connected_components(joined, directed=False)[1].astype(np.int64)
     size = np.bincount(row)
     means = np.stack([np.bincount(row, surface.vertices[:, k]) / size for k in range(3)], axis=1)
     came = row if surface.row_of_input is None else np.where(

@@ -1,10 +1,10 @@
-"""Barycentric weights of points in triangles."""
+"""Barycentric weights of points in triangles, and what they blend."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from .surface import Floats, Ints, Surface, dot
+from .surface import Floats, Ints, Surface, dot, unit
 
 
 def barycentric(points: Floats, triangle: Ints, surface: Surface) -> Floats:
@@ -21,3 +21,9 @@ def barycentric(points: Floats, triangle: Ints, surface: Surface) -> Floats:
     second, third = (vv * wu - uv * wv) / scale, (uu * wv - uv * wu) / scale
     weights: Floats = np.stack([1 - second - third, second, third], axis=1)
     return weights
+
+
+def blended_normals(points: Floats, triangle: Ints, surface: Surface) -> Floats:
+    """Unit normals (n, 3) blended between the corners of each ``triangle`` (n,) at ``points`` (n, 3) mm in it."""
+    weights = barycentric(points, triangle, surface)
+    return unit(np.einsum("nk,nkj->nj", weights, surface.vertex_normals[surface.triangles[triangle]]))
