@@ -8,9 +8,11 @@ INSTALL = $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
 .PHONY: demo test check bench sample clean extension addon-test window-test pictures
 
-demo: $(VENV)/core.ready  ## the main job on the sample, into out/
+demo: $(VENV)/core.ready  ## the main job on both samples, into out/
 	$(BIN)/python -m core plan sample_meshes/tailgate_scan.ply sample_meshes/tailgate_shape.stl \
 	    --panel-unit mm --target-unit mm --out out
+	$(BIN)/python -m core good-side sample_meshes/bonnet_scan.glb --out out/bonnet-shape.ply
+	$(BIN)/python -m core plan sample_meshes/bonnet_scan.glb out/bonnet-shape.ply --target-unit mm --out out/bonnet
 	@if $(MAKE) $(ADDON)/blender.ready >/dev/null 2>&1 && $(ADDON)/bin/python -c "import bpy" >/dev/null 2>&1; then \
 	    $(ADDON)/bin/python sample_meshes/draw_map.py out $(LIBRARIES); \
 	else \
@@ -41,6 +43,7 @@ pictures: $(VENV)/core.ready $(ADDON)/blender.ready  ## README's three pictures 
 
 sample: $(VENV)/core.ready  ## make the sample meshes again
 	$(BIN)/python sample_meshes/make_tailgate.py
+	$(BIN)/python sample_meshes/make_bonnet.py
 
 $(VENV)/%.ready: pyproject.toml
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
@@ -55,4 +58,4 @@ $(ADDON)/blender.ready: pyproject.toml
 	touch $@
 
 clean:
-	rm -rf .venv* out
+	rm -rf .venv* out dist

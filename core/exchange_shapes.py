@@ -98,7 +98,7 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
                "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm),
                "warnings": list(found.warnings)}
-    return figures, good_side(body, found)
+    return figures, good_side(body, found) if partner is None else found.plane.surface(body)
 
 
 def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:

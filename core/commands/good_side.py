@@ -5,6 +5,8 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
+import numpy as np
+
 from ..place.symmetry import find_symmetry, plane_through
 from ..progress import Progress, tell
 from ..shape.shapes import good_side
@@ -25,6 +27,8 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--partner", metavar="FILE", type=Path, help="the other side's panel, in the same frame")
     parser.add_argument("--plane", metavar="FILE", type=Path,
                         help="text file of three points near the plane, x y z a line, in BODY's unit")
+    parser.add_argument("--good", metavar=("X", "Y", "Z"), type=float, nargs=3,
+                        help="a point on the good side of a whole body (else the side that is less pushed in)")
     parser.add_argument("--aside", metavar="FILE", type=Path, help="vertices of BODY that take no part")
     add_out(parser)
 
@@ -42,7 +46,12 @@ def run(arguments: Namespace, progress: Progress) -> str:
         start = plane_through(points - body.surface.origin)
     aside = None if arguments.aside is None else body.marked(arguments.aside)
     found = find_symmetry(body.surface, start, partner, aside, lambda s, step: progress(0.1 + 0.8 * s, step))
-    plane, shape = found.plane, good_side(body.surface, found)
+    plane = found.plane
+    good = None
+    if arguments.good is not None:
+        good = np.array(arguments.good) * MM_PER_UNIT[body.reading.unit] - body.surface.origin
+    # A good panel is mirrored whole; of a whole body only the good side, or the damage would be asked of it.
+    shape = good_side(body.surface, found, good) if partner is None else plane.surface(body.surface)
     figures = {
         "body": body.record(),
         "plane": {"normal": plane.normal.tolist(),
