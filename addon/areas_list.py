@@ -87,6 +87,7 @@ def frame(space: bpy.types.SpaceView3D, point: Vector, width: float) -> None:
     region.view_distance = width
     if width > 0.2 * space.clip_end:  # a panel in millimetres lies beyond a new file's view
         space.clip_end = 20.0 * width
+        space.clip_start = max(space.clip_start, width / 1000.0)  # else lines on the panel break into specks
 
 
 def _view_areas(context: bpy.types.Context) -> list[bpy.types.Area]:

@@ -17,6 +17,10 @@ MAP_SHADING: dict[str, Any] = {
     "type": "SOLID", "light": "FLAT", "color_type": "VERTEX", "show_cavity": False, "show_shadows": False,
     "show_xray": False, "show_object_outline": False,
 }
+MAP_OVERLAY: dict[str, Any] = {  # else Blender's floor cuts through a panel that dips below it
+    "show_floor": False, "show_axis_x": False, "show_axis_y": False,
+}
+_MAP = {**MAP_SHADING, **MAP_OVERLAY}
 
 
 def is_map(space: bpy.types.SpaceView3D) -> bool:
@@ -39,7 +43,7 @@ def follow_scenes() -> None:
 
 def give_back_all() -> None:
     """Give the user's shading back everywhere: the extension goes."""
-    for screen in bpy.data.screens:
+    for screen in getattr(bpy.data, "screens", ()):  # not there while Blender registers extensions
         _give_back(screen)
 
 
@@ -57,7 +61,7 @@ def _take(screen: bpy.types.Screen) -> None:
     spaces = _views(screen)
     screen[_KEPT] = json.dumps([_read(space) for space in spaces])
     for space in spaces:
-        _write(space, MAP_SHADING)
+        _write(space, _MAP)
     _redraw(screen)
 
 
@@ -69,18 +73,18 @@ def _give_back(screen: bpy.types.Screen) -> None:
     before, spaces = json.loads(screen[_KEPT]), _views(screen)
     for k, space in enumerate(spaces if before else []):
         own, now = before[k if len(before) == len(spaces) else 0], _read(space)
-        _write(space, {name: own[name] if now[name] == ours else now[name] for name, ours in MAP_SHADING.items()})
+        _write(space, {name: own[name] if now[name] == ours else now[name] for name, ours in _MAP.items()})
     del screen[_KEPT]
     _redraw(screen)
 
 
 def _read(space: bpy.types.SpaceView3D) -> dict[str, Any]:
-    """What MAP_SHADING replaces. Light and colour are those of Solid, whatever the view shows now."""
+    """What the map replaces. Light and colour are those of Solid, whatever the view shows now."""
     shading = space.shading
     kind, shading.type = shading.type, "SOLID"
     found = {name: getattr(shading, name) for name in MAP_SHADING}
     shading.type = kind
-    return {**found, "type": kind}
+    return {**found, "type": kind, **{name: getattr(space.overlay, name) for name in MAP_OVERLAY}}
 
 
 def _write(space: bpy.types.SpaceView3D, wanted: dict[str, Any]) -> None:
@@ -89,7 +93,7 @@ def _write(space: bpy.types.SpaceView3D, wanted: dict[str, Any]) -> None:
     shading.type = "SOLID"
     for name, value in wanted.items():
         if name != "type":
-            setattr(shading, name, value)
+            setattr(space.overlay if name in MAP_OVERLAY else shading, name, value)
     shading.type = wanted["type"]
 
 

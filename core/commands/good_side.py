@@ -11,6 +11,7 @@ from ..place.symmetry import find_symmetry, plane_through
 from ..progress import Progress, tell
 from ..shape.shapes import good_side
 from ..surface.points import read_points
+from ..surface.surface import Floats, Surface
 from ..surface.units import MM_PER_UNIT
 from .meshes import add_mesh, add_out, number, ready, told, write_mesh
 
@@ -18,7 +19,8 @@ DESCRIPTION = """\
 From the Good Side: the body mirrored, so that its good side is the finished shape of its bad one.
 
 The plane is found by itself with the damage left out, from the whole body or from two matching panels (--partner), or
-from three points. Bodies are not exactly symmetric: how nearly is said."""
+from three points. Bodies are not exactly symmetric: how nearly is said, and a PLY carries how far apart the sides lie at each
+vertex (apart_mm, positive where the mirrored side lies lower)."""
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -60,7 +62,17 @@ def run(arguments: Namespace, progress: Progress) -> str:
         "sound_share": found.fit.share,
         "warnings": list(found.warnings),
     }
-    paths = write_mesh(arguments.out, shape, figures, "good-side")
+    paths = write_mesh(arguments.out, shape, figures, "good-side", {"apart_mm": _kept(found.apart_mm, shape)})
     progress(1.0, "Done")
     line = f"{body.file} is its own mirror image within {found.off_mm:.2f} mm on 95 % of its sound metal"
     return told([line], found.warnings, paths)
+
+
+def _kept(values: Floats, shape: Surface) -> Floats:
+    """Values of the body's vertices for those that are left in ``shape``."""
+    row = shape.row_of_input
+    if row is None:
+        return values
+    kept = np.full(len(shape.vertices), np.nan)
+    kept[row[row >= 0]] = values[row >= 0]
+    return kept

@@ -18,7 +18,8 @@ DESCRIPTION = """\
 Bring a scan into the finished shape's frame, by its sound metal.
 
 Damage takes no part. With --landmarks, three or more matching points give the start, each may be 5 mm wrong, and the
-axes may differ. Without, the likely turns are tried, and a doubtful one is said."""
+axes may differ. Without, the likely turns are tried, and a doubtful one is said. A PLY carries how uncertain the
+line-up leaves the depth of each vertex (uncertainty_mm, one standard deviation)."""
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -43,7 +44,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
         lambda share, step: progress(0.1 + 0.8 * share, step),
     )
     figures = {"panel": panel.record(), "target": target.record(), **line_up_record(found)}
-    paths = write_mesh(arguments.out, found.panel, figures, "line-up")
+    paths = write_mesh(arguments.out, found.panel, figures, "line-up", {"uncertainty_mm": found.fit.held_mm})
     progress(1.0, "Done")
     return told(_lines(panel, found), found.warnings, paths)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import ArgumentParser
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from ..paper.whole import write_whole
 from ..surface.condition import Condition, mend
 from ..surface.nearest import Tree
 from ..surface.reading import Reading, read
-from ..surface.surface import Mask, Surface
+from ..surface.surface import Floats, Mask, Surface
 from ..surface.units import MM_PER_UNIT
 from ..surface.windings import turn_to_target
 from ..surface.work_area import read_work_area
@@ -81,13 +82,19 @@ def facing(panel: Mesh, target: Mesh, tree: Tree) -> tuple[Surface, tuple[str, .
     return replace(turned, origin=target.surface.origin), notes
 
 
-def write_mesh(out: Path, surface: Surface, figures: dict[str, Any], kind: str) -> list[Path]:
-    """Write ``surface`` to ``out`` and ``figures`` beside it, whole or not at all."""
+def write_mesh(
+    out: Path, surface: Surface, figures: dict[str, Any], kind: str, values: Mapping[str, Floats] | None = None
+) -> list[Path]:
+    """Write ``surface`` to ``out`` and ``figures`` beside it, whole or not at all.
+
+    ``values`` (n,) by name go with the vertices of a PLY file; an STL file has no place for them.
+    """
     if out.suffix.lower() not in (".ply", ".stl"):
         raise InputError(f"--out {out}: a name that ends in .ply or .stl is wanted")
     record = {"format": f"fillwright.{kind}", "version": FORMAT_VERSION, **figures}
     text = json.dumps(record, indent=1, allow_nan=False) + "\n"
-    mesh = mesh_bytes(surface, out.suffix.lower())
+    columns = {name: value.astype(np.float32) for name, value in (values or {}).items()}
+    mesh = mesh_bytes(surface, out.suffix.lower(), columns)
     return write_whole(out.parent, {out.name: mesh, out.with_suffix(".json").name: text})
 
 

@@ -44,11 +44,13 @@ class Plane:
 
 @dataclass(frozen=True, eq=False)
 class Symmetry:
-    """A symmetry: its ``plane``; ``fit``: the line-up of the mirror image with the body; ``off_mm``: 95 % of sound
+    """A symmetry: its ``plane``; ``fit``: the line-up of the mirror image with the body; ``apart_mm`` (n,): how far the
+    mirror image of each of the body's vertices lies below the body, nan where not judged; ``off_mm``: 95 % of sound
     metal lies within this of its mirror image; ``warnings``: plain sentences."""
 
     plane: Plane
     fit: LineUp
+    apart_mm: Floats
     off_mm: float
     warnings: tuple[str, ...]
 
@@ -78,14 +80,11 @@ def find_symmetry(
     fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress)
     tell(progress, 1.0, "Found the plane")
     found = _composed(plane, fit.motion)
-    return Symmetry(found, fit, _off_95(body, found, target, fit), fit.warnings)
-
-
-def _off_95(body: Surface, plane: Plane, target: Target, fit: LineUp) -> float:
-    image = plane.surface(body)
-    depth = target.depth(image.vertices, image.vertex_normals)
-    used = fit.sound & depth.judged
-    return float(np.percentile(np.abs(depth.depth_mm[used]), 95)) if used.any() else float("nan")
+    image = found.surface(body)
+    apart = target.depth(image.vertices, image.vertex_normals).depth_mm
+    used = fit.sound & np.isfinite(apart)
+    off = float(np.percentile(np.abs(apart[used]), 95)) if used.any() else float("nan")
+    return Symmetry(found, fit, apart, off, fit.warnings)
 
 
 def _likeliest(body: Surface, target: Target, progress: Progress) -> Plane:
