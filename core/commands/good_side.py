@@ -19,8 +19,8 @@ DESCRIPTION = """\
 From the Good Side: the body mirrored, so that its good side is the finished shape of its bad one.
 
 The plane is found by itself with the damage left out, from the whole body or from two matching panels (--partner), or
-from three points. Bodies are not exactly symmetric: how nearly is said, and a PLY carries how far apart the sides lie at each
-vertex (apart_mm, positive where the mirrored side lies lower)."""
+from three points. Bodies are not exactly symmetric: how nearly is said, and a PLY carries how far apart the sides lie
+at each vertex (apart_mm, positive where the mirrored side lies lower)."""
 
 
 def add_arguments(parser: ArgumentParser) -> None:
