@@ -31,7 +31,7 @@ _MODULES: tuple[str, ...] = (
     "fill_map",
     "chalk",
     "read_depth",
-    "fill_object",
+    "make_fill",
     "staleness",
     "panels",
     "menus",

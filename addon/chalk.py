@@ -16,7 +16,7 @@ from mathutils import Vector
 from ..core.paper.chalk import CHALK, CHARCOAL, HALO_ON_MAP, SMUDGE, bands, chalk_height_mm, chalked, note_strokes
 from . import ids
 from .contour_object import find, follow, material, rgba, show
-from .results import _collection, mesh_from
+from .made import collection, mesh_from
 
 _NOTE = 0.7  # of the other letters' height
 _MARKS, _NOTES = (ids.CHALK, ids.SMUDGE), (ids.CHALK_NOTES, ids.SMUDGE_NOTES)
@@ -81,7 +81,7 @@ def _put(
         obj = bpy.data.objects.new(name, mesh)
         obj[ids.RESULT] = True
         obj.hide_select = True  # a click goes to the panel
-        _collection(scene).objects.link(obj)
+        collection(scene).objects.link(obj)
         show(obj, False)
     else:
         old, obj.data = obj.data, mesh

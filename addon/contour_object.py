@@ -14,7 +14,7 @@ import numpy as np
 from ..core.paper.drawn import COLOURS, CONTOURS, DOTS, HATCHED, PALE, DrawnLine, unpacked
 from ..core.paper.legend import Colour
 from . import ids
-from .results import _collection, linear
+from .made import collection, linear
 
 NAMES = {CONTOURS: ids.CONTOURS, PALE: ids.CONTOURS_PALE, HATCHED: ids.HATCH, DOTS: ids.DOTS}
 _ROUND = {DOTS: 2}  # a dot is seen end on; lines need no rounding
@@ -36,7 +36,7 @@ def put_layer(
         obj = bpy.data.objects.new(name, curve)
         obj[ids.RESULT] = True
         obj.hide_select = True  # a click goes to the panel
-        _collection(scene).objects.link(obj)
+        collection(scene).objects.link(obj)
         show(obj, False)
     else:
         old, obj.data = obj.data, curve

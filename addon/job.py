@@ -10,11 +10,11 @@ from zipfile import BadZipFile
 import bpy
 import numpy as np
 
-from ..core.bench.hand import HANDS, SCANNERS
-from . import ids, results, staleness
+from . import results, staleness
+from .basis import chosen, made_from, made_with, settings_of
 from .choices import materials_file, shop_unit
 from .running import Child
-from .scene_meshes import MeshArrays, SceneError, fingerprint, mesh_arrays, mm_per_unit, save
+from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit, save
 from .state import FillwrightScene
 
 
@@ -29,20 +29,6 @@ class Asked:
     mm_per_unit: float
     made_with: str
     made_from: str
-
-
-def objects_of(
-    obj: bpy.types.Object | None, collection: bpy.types.Collection | None, what: str
-) -> list[bpy.types.Object]:
-    """The mesh objects chosen: a collection's, or the one object."""
-    if collection is not None:
-        found = [o for o in collection.all_objects if o.type == "MESH" and not o.get(ids.RESULT)]
-        if not found:
-            raise SceneError(f"the collection {collection.name} holds no mesh; choose the one with {what}")
-        return found
-    if obj is None:
-        raise SceneError(f"no {what} is chosen; choose it under Set Out or Finished Shape")
-    return [obj]
 
 
 @dataclass(frozen=True)
@@ -80,30 +66,6 @@ def prepare(context: bpy.types.Context) -> Prepared:
     return Prepared(scene.name, meshes, shapes, units, made_with(scene), _request(own, len(meshes), len(shapes)))
 
 
-def chosen(own: FillwrightScene) -> tuple[list[bpy.types.Object], list[bpy.types.Object]]:
-    """The panel's objects and the finished shape's."""
-    panel = objects_of(own.panel, own.panel_collection, "panel")
-    target = objects_of(own.target, own.target_collection, "finished shape")
-    if set(panel) & set(target):
-        raise SceneError("the same object is chosen as panel and as finished shape; choose the scan and the shape")
-    gone = [obj.name for obj in (*panel, *target) if own.id_data not in obj.users_scene]
-    if gone:
-        raise SceneError(f"{gone[0]} is not in this scene any more; choose another, or undo")
-    return panel, target
-
-
-def made_with(scene: bpy.types.Scene) -> str:
-    """The scene's settings as a text to compare."""
-    own = scene.fillwright
-    units = [mm_per_unit(scene, own.panel_unit), mm_per_unit(scene, own.target_unit)]
-    return json.dumps([settings_of(own), own.use_work_area, [round(unit, 9) for unit in units]])
-
-
-def made_from(meshes: tuple[MeshArrays, ...]) -> str:
-    """The meshes of panel and shape as a text to compare."""
-    return "; ".join(fingerprint(mesh) for mesh in meshes)
-
-
 def laid_out(request: dict[str, object], roles: Iterable[tuple[str, tuple[MeshArrays, ...], float, bool]]) -> Child:
     """A child with the request and its meshes: role, meshes, mm in a unit, and whether their marks go along."""
     child = Child()
@@ -136,21 +98,6 @@ def _request(own: FillwrightScene, panels: int, targets: int) -> dict[str, objec
         "materials": materials_file() or None,
         "work_area": own.use_work_area,
         "unit": shop_unit(own.id_data),
-    }
-
-
-def settings_of(own: FillwrightScene) -> dict[str, object]:
-    """The scene's settings by core's names."""
-    return {
-        "material": own.material,
-        "true_mm": own.true_mm,
-        "reach_mm": own.reach_mm,
-        "risk": own.risk,
-        "line_up_uncertainty_mm": own.line_up_uncertainty_mm,
-        "finish_mm": own.paint_mm if own.painted == "PAINTED" else 0.0,
-        "lay_correlation_mm": own.lay_correlation_mm,
-        **HANDS[own.hand].figures,
-        **SCANNERS[own.scanner].figures,
     }
 
 

@@ -145,7 +145,7 @@ def take_back(pairs: Any) -> None:
 
 def tidy(shaping: Any) -> None:
     """Leave out pairs that are not whole, or whose objects are not those of panel and shape any more."""
-    from .job import chosen
+    from .basis import chosen
 
     try:
         panel, target = chosen(shaping.id_data.fillwright)

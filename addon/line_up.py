@@ -12,9 +12,9 @@ from mathutils import Vector
 
 from ..core.paper.shape_lines import line_up_lines, words
 from . import ids
+from .basis import chosen
 from .child_operator import ChildOperator
 from .choices import shop_unit
-from .job import chosen
 from .moving import move
 from .scene_meshes import SceneError, object_of
 from .shape_job import AskedShape, PreparedShape, answered, panel_role, prepared, target_role

@@ -13,9 +13,9 @@ from mathutils import Matrix, Vector
 
 from ..core.bench.hand import HANDS
 from ..core.paper.views import square_on
-from . import ids, job, shading
+from . import basis, ids, job, shading
+from .made import mesh_from
 from .picture_sitter import points_of
-from .results import mesh_from
 from .running import Child
 from .scene_meshes import mesh_arrays
 
@@ -77,7 +77,7 @@ def _take(child: Child, scene: bpy.types.Scene, panel: bpy.types.Object, target:
     depsgraph = bpy.context.evaluated_depsgraph_get()
     meshes = (mesh_arrays(panel, depsgraph, scene.fillwright.use_work_area),)
     shapes = (mesh_arrays(target, depsgraph, False),)
-    asked = job.Asked(child, scene.name, meshes, 1.0, job.made_with(scene), job.made_from((*meshes, *shapes)))
+    asked = job.Asked(child, scene.name, meshes, 1.0, basis.made_with(scene), basis.made_from((*meshes, *shapes)))
     job.take(bpy.context, asked)
 
 

@@ -13,7 +13,7 @@ from mathutils import Matrix
 from ..core.paper.drawing import Drawing, Line, Polygon, Shape, Text
 from ..core.paper.map_image import smaller
 from ..core.paper.views import View
-from .results import linear
+from .made import linear
 
 _NAME = "Fillwright Picture"
 _LARGE = 1800  # pixels across

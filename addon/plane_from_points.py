@@ -8,7 +8,7 @@ from mathutils import Vector
 
 from ..core.paper.plane_grid import plane_through_three
 from . import ids
-from .job import objects_of
+from .basis import objects_of
 from .scene_meshes import SceneError, mesh_arrays
 from .set_size import _PASSED, hit
 from .shape_object import put_plane

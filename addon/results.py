@@ -8,17 +8,15 @@ from uuid import uuid4
 
 import bpy
 import numpy as np
-from mathutils import Matrix
 
-from . import ids
+from . import fill_map, ids
 from .choices import shop_unit
+from .made import linear, replace_mesh_object
 from .scene_meshes import MeshArrays, object_of
 
 
 def put(scene: bpy.types.Scene, record: dict[str, Any], found: dict[str, Any], panel: tuple[MeshArrays, ...]) -> str:
     """Keep ``record`` on ``scene``, write depth, area and colour onto the panel; what was done, in one sentence."""
-    from . import fill_map  # which writes with this module's own functions
-
     carriers = []
     start = 0
     for mesh in panel:
@@ -64,70 +62,8 @@ def _attribute(mesh: bpy.types.Mesh, name: str, kind: str) -> bpy.types.Attribut
     return old or mesh.attributes.new(name, kind, "POINT")
 
 
-def linear(srgb: Any) -> Any:
-    """Display colours as the scene-linear ones that a colour attribute holds (IEC 61966-2-1)."""
-    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
-
-
-def collection(context: bpy.types.Context) -> bpy.types.Collection:
-    """The collection that holds what Fillwright makes."""
-    return _collection(context.scene)
-
-
-def _collection(scene: bpy.types.Scene) -> bpy.types.Collection:
-    made = bpy.data.collections.get((ids.COLLECTION, None)) or bpy.data.collections.new(ids.COLLECTION)
-    if made not in scene.collection.children_recursive:
-        scene.collection.children.link(made)
-    return made
-
-
-def replace_mesh_object(
-    context: bpy.types.Context, name: str, vertices: Any, triangles: Any, matrix: Any = None
-) -> bpy.types.Object:
-    """A mesh object of ours, made anew in our collection under ``name``."""
-    return _replace(context.scene, name, vertices, triangles, matrix)
-
-
-def _replace(scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, matrix: Any) -> bpy.types.Object:
-    name = name[:60]  # Blender cuts names at 63
-    mesh = mesh_from(name, vertices, triangles)
-    obj = bpy.data.objects.get((name, None))
-    if obj is None or not obj.get(ids.RESULT) or obj.mode == "EDIT":
-        obj = bpy.data.objects.new(name, mesh)
-        obj[ids.RESULT] = True
-        _collection(scene).objects.link(obj)
-    else:
-        old, obj.data = obj.data, mesh
-        if old.users == 0:
-            bpy.data.meshes.remove(old)
-    if matrix is not None:
-        obj.matrix_world = Matrix([list(map(float, row)) for row in matrix])  # plain lists would be taken as columns
-    return obj
-
-
-def mesh_from(name: str, vertices: Any, triangles: Any) -> bpy.types.Mesh:
-    """A Blender mesh from arrays (k, 3) and (m, 3), whose triangles have three different corners each.
-
-    Through attributes, and without validate(): that is eight times faster, and every triangle stays in its place.
-    """
-    mesh = bpy.data.meshes.new(name)
-    count = len(triangles)
-    if len(vertices) == 0:
-        return mesh
-    mesh.vertices.add(len(vertices))
-    mesh.attributes["position"].data.foreach_set("vector", np.ascontiguousarray(vertices, dtype=np.float32).ravel())
-    if count:
-        mesh.loops.add(3 * count)
-        corners = np.ascontiguousarray(triangles, dtype=np.int32).ravel()
-        mesh.attributes[".corner_vert"].data.foreach_set("value", corners)
-        mesh.polygons.add(count)
-        mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
-    mesh.update(calc_edges=True)
-    return mesh
-
-
 def _map_object(scene: bpy.types.Scene, mesh: MeshArrays) -> bpy.types.Object:
-    return _replace(scene, f"{ids.MAP} {mesh.name}", mesh.vertices, mesh.triangles, mesh.matrix)
+    return replace_mesh_object(scene, f"{ids.MAP} {mesh.name}", mesh.vertices, mesh.triangles, mesh.matrix)
 
 
 def _keep(scene: bpy.types.Scene, record: dict[str, Any], carriers: list[bpy.types.Object]) -> None:

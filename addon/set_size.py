@@ -12,7 +12,7 @@ from mathutils import Vector
 from ..core.errors import FillwrightError
 from ..core.paper.shop_units import mm_per_unit_from_tape
 from . import ids
-from .job import objects_of
+from .basis import objects_of
 from .lasso import draw_line
 from .scene_meshes import SceneError, mm_per_unit
 

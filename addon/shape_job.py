@@ -12,7 +12,8 @@ import bpy
 import numpy as np
 
 from . import ids
-from .job import laid_out, mesh_names, objects_of
+from .basis import objects_of
+from .job import laid_out, mesh_names
 from .running import Child
 from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit
 

@@ -12,7 +12,7 @@ from mathutils import Matrix, Vector
 
 from ..core.paper.plane_grid import plane_grid
 from . import ids
-from .results import _collection, mesh_from
+from .made import collection, mesh_from
 from .scene_meshes import MeshArrays, SceneError
 
 
@@ -29,7 +29,7 @@ def put_shape(
     data = mesh_from(name, *mesh)
     if obj is None:
         obj = bpy.data.objects.new(name, data)
-        _collection(scene).objects.link(obj)
+        collection(scene).objects.link(obj)
     else:
         old, obj.data = obj.data, data
         bpy.data.meshes.remove(old)
@@ -83,7 +83,7 @@ def put_plane(scene: bpy.types.Scene, normal: Any, offset: float, body: tuple[Me
     if obj is None or not obj.get(ids.RESULT):
         obj = bpy.data.objects.new(ids.PLANE, data)
         obj[ids.RESULT] = True
-        _collection(scene).objects.link(obj)
+        collection(scene).objects.link(obj)
     else:
         old, obj.data = obj.data, data
         if old.users == 0:

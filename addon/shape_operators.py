@@ -8,9 +8,9 @@ import bpy
 
 from ..core.paper.shape_lines import shape_lines, words
 from . import ids
+from .basis import objects_of
 from .child_operator import ChildOperator
 from .choices import shop_unit
-from .job import objects_of
 from .scene_meshes import SceneError
 from .shape_job import AskedShape, PreparedShape, answered, first_shape, first_source, panel_role, prepared
 from .shape_object import crease_lines, plane_points, put_plane, put_shape

@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from . import ids
-from .job import chosen
+from .basis import chosen
 from .scene_meshes import SceneError
 
 

@@ -11,7 +11,7 @@ from mathutils import Matrix, Quaternion, Vector
 
 from ..core.paper.side_by_side import side_by_side
 from . import moving
-from .job import chosen
+from .basis import chosen
 from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit
 
 _VIEW = ("view_location", "view_distance", "view_rotation", "view_perspective")

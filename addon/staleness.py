@@ -10,6 +10,7 @@ from typing import Any
 import bpy
 from bpy.app.handlers import persistent
 
+from .basis import chosen, made_from, made_with
 from .scene_meshes import SceneError, mesh_arrays
 from .shown import redraw_sidebar
 
@@ -38,14 +39,10 @@ def _set(own: Any, out_of_date: bool) -> None:
 
 
 def _same_settings(scene: bpy.types.Scene) -> bool:
-    from .job import made_with
-
     return scene.fillwright.made_with == made_with(scene)
 
 
 def _same_meshes(own: Any, depsgraph: bpy.types.Depsgraph) -> bool:
-    from .job import chosen, made_from
-
     try:
         panel, target = chosen(own)
         if any(obj.mode == "EDIT" for obj in (*panel, *target)):

@@ -8,9 +8,10 @@ import bpy
 
 from ..core.paper.shape_lines import weighed_figures
 from . import ids
+from .basis import settings_of
 from .child_operator import ChildOperator
 from .choices import materials_file, shop_unit
-from .job import mesh_names, settings_of
+from .job import mesh_names
 from .scene_meshes import SceneError, object_of
 from .shape_job import AskedShape, PreparedShape, answered, panel_role, prepared
 from .shown import redraw_sidebar

@@ -10,7 +10,7 @@ import numpy as np
 from bpy.props import EnumProperty
 
 from . import ids
-from .job import objects_of
+from .basis import objects_of
 from .scene_meshes import SceneError
 
 GROUPS = [

@@ -39,7 +39,8 @@ from .paper.whole import write_whole
 from .plan import Plan, make_plan
 from .progress import Progress
 from .settings import Settings
-from .surface.surface import Floats, Ints, Mask, Surface, checked
+from .surface.door import checked
+from .surface.surface import Floats, Ints, Mask, Surface
 
 REQUEST, RECORD, ANSWER = "request.json", "plan.json", "answer.npz"
 

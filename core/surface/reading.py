@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from .door import checked
 from .obj import read_obj
 from .ply import PlyMesh, read_ply
 from .stl import read_stl
-from .surface import Surface, checked
+from .surface import Surface
 from .units import MM_PER_UNIT, chosen_unit, known_unit
 
 FORMATS = (".stl", ".ply", ".obj", ".glb", ".gltf")

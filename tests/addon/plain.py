@@ -24,7 +24,7 @@ import numpy as np
 from core.bench.materials import pick
 from core.plan import make_plan
 from core.settings import Settings
-from core.surface.surface import checked
+from core.surface.door import checked
 folder = Path(sys.argv[1])
 given = np.load(folder / "given.npz")
 settings = Settings(**json.loads((folder / "settings.json").read_text()))

@@ -26,7 +26,7 @@ from core.shape.carry_through import carry_through
 from core.shape.shapes import as_it_was, build_over, good_side, metal_level
 from core.surface.condition import mend
 from core.surface.nearest import Tree
-from core.surface.surface import checked
+from core.surface.door import checked
 from core.surface.windings import turn_to_target
 folder = Path(sys.argv[1])
 given, asked = np.load(folder / "given.npz"), json.loads((folder / "asked.json").read_text())

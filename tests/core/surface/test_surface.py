@@ -7,7 +7,8 @@ import pytest
 import trimesh
 
 from core.errors import InputError
-from core.surface.surface import Surface, checked, cross, dot, unit
+from core.surface.door import checked
+from core.surface.surface import Surface, cross, dot, unit
 
 
 def ring() -> tuple[Surface, trimesh.Trimesh]:
