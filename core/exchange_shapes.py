@@ -80,7 +80,7 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     if request.get("landmarks"):
         pairs = np.asarray(request["landmarks"], dtype=np.float64)
         landmarks = Landmarks(pairs[:, 0] * mesh.mm_per_unit, pairs[:, 1] * shape.mm_per_unit)
-    found = onto(panel, target, Tree(target), landmarks, None, progress)
+    found = onto(panel, target, Tree(target), landmarks, None, progress=progress)
     matrix = found.motion.matrix()
     matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
     matrix[:3, 3] /= shape.mm_per_unit

@@ -13,6 +13,8 @@ from .depth.areas import shared_mm3
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
 from .fill.overbuild import Hand, risk_of_job
+from .place.line_up import SURFACE_ALONE
+from .place.locating import Locating
 from .place.onto import Landmarks, Onto, onto
 from .progress import Progress, silent, tell
 from .settings import Settings
@@ -66,9 +68,12 @@ class Plan:
 
 @dataclass(frozen=True)
 class Lining:
-    """That the panel is to be lined up first, from ``landmarks`` where there are any."""
+    """That the panel is to be lined up first: from ``landmarks`` where there are any, held by what is ``locating`` it,
+    without those of the vertices that came which are set ``aside`` (k,)."""
 
     landmarks: Landmarks | None = None
+    locating: Locating = SURFACE_ALONE
+    aside: Mask | None = None
 
 
 def make_plan(
@@ -92,9 +97,13 @@ def make_plan(
     if lining is None:
         sheet, turned = turn_to_target(sheet, shape, tree)
     else:
-        fit = onto(sheet, shape, tree, lining.landmarks, None, lambda share, step: progress(0.2 + 0.1 * share, step))
+        aside = None if lining.aside is None else _moved(lining.aside, sheet, "aside")
+        fit = onto(
+            sheet, shape, tree, lining.landmarks, aside, lining.locating,
+            lambda share, step: progress(0.2 + 0.1 * share, step),
+        )
         sheet, turned = fit.panel, fit.turned
-    planned = None if work_area is None else _moved(work_area, sheet)
+    planned = None if work_area is None else _moved(work_area, sheet, "work area")
 
     # 2. What lies between them.
     rules = _rules(settings)
@@ -137,16 +146,16 @@ def _rules(settings: Settings) -> Rules:
     )
 
 
-def _moved(work_area: Mask, sheet: Surface) -> Mask:
-    """The work area (k,) of the vertices that came, for those that are left (n,)."""
+def _moved(marks: Mask, sheet: Surface, what: str) -> Mask:
+    """Marks (k,) of the vertices that came, for those that are left (n,)."""
     row = sheet.row_of_input
-    planned = np.zeros(len(sheet.vertices), dtype=bool)
-    if row is None or len(row) != len(work_area):
-        raise InputError(f"work area: {len(work_area)} marks came for a panel of {len(sheet.vertices)} vertices")
-    planned[row[work_area & (row >= 0)]] = True
-    if not planned.any():
-        raise InputError("work area: no vertex of the panel is in it; mark the part to be planned")
-    return planned
+    moved = np.zeros(len(sheet.vertices), dtype=bool)
+    if row is None or len(row) != len(marks):
+        raise InputError(f"{what}: {len(marks)} marks came for a panel of {len(sheet.vertices)} vertices")
+    moved[row[marks & (row >= 0)]] = True
+    if not moved.any():
+        raise InputError(f"{what}: no vertex of the panel is in it; mark a part of the panel")
+    return moved
 
 
 def _check_sizes(panel: Surface, target: Surface) -> None:

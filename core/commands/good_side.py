@@ -59,6 +59,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
         "plane": {"normal": plane.normal.tolist(),
                   "offset_mm": plane.offset_mm + float(plane.normal @ body.surface.origin)},
         "off_mm_95": number(found.off_mm),
+        "uncertainty_mm": number(np.sqrt(np.nanmean(found.held_mm**2))),
         "sound_share": found.fit.share,
         "warnings": list(found.warnings),
     }

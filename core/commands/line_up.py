@@ -12,6 +12,7 @@ from ..place.onto import Onto, onto
 from ..progress import Progress, tell
 from ..surface.nearest import Tree
 from .landmarks import add_landmarks, landmarks_of
+from .locating import add_locating, locating_of
 from .meshes import Mesh, add_mesh, add_out, ready, told, write_mesh
 
 DESCRIPTION = """\
@@ -27,6 +28,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_mesh(parser, "panel", "scan of the panel, in any frame")
     add_mesh(parser, "target", "finished shape")
     add_landmarks(parser)
+    add_locating(parser)
     parser.add_argument("--aside", metavar="FILE", type=Path,
                         help="parts that take no part (handle, glass): vertex numbers, or a PLY with a vertex property")
     add_out(parser)
@@ -40,7 +42,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     landmarks = landmarks_of(arguments.landmarks, panel.reading.unit, target.reading.unit)
     aside = None if arguments.aside is None else panel.marked(arguments.aside)
     found = onto(
-        panel.surface, target.surface, Tree(target.surface), landmarks, aside,
+        panel.surface, target.surface, Tree(target.surface), landmarks, aside, locating_of(arguments),
         lambda share, step: progress(0.1 + 0.8 * share, step),
     )
     figures = {"panel": panel.record(), "target": target.record(), **line_up_record(found)}
@@ -50,10 +52,14 @@ def run(arguments: Namespace, progress: Progress) -> str:
 
 
 def _lines(panel: Mesh, found: Onto) -> list[str]:
-    fit = found.fit
+    fit, by = found.fit, found.fit.located
     known = fit.noise.factor_95 * float(np.nanmax(fit.held_mm))
-    return [
+    lines = [
         f"{panel.file} lies on the finished shape within {fit.residual_mm:.3f} mm (root mean square) on sound metal,",
         f"{fit.share:.0%} of the panel; known to {known:.3f} mm (95 %) everywhere, "
         f"{fit.worth.held} of 6 directions held",
     ]
+    if by is not None:
+        lines.append(f"Located by {by.holes} of {by.of_holes} holes and {by.rim_mm:.0f} mm of rim; "
+                     f"it may still slide by {fit.worth.slide_mm:.1f} mm (95 %)")
+    return lines

@@ -22,6 +22,7 @@ from ..surface.reading import Reading, read
 from ..surface.units import MM_PER_UNIT
 from ..surface.work_area import read_work_area
 from .landmarks import add_landmarks, landmarks_of
+from .locating import add_locating, locating_of
 
 DESCRIPTION = """\
 How much to fill, where, how much stands proud, and how thick to overbuild.
@@ -73,6 +74,9 @@ def add_arguments(parser: ArgumentParser) -> None:
         help="your usual settings (TOML), one a line: lay_sigma_mm = 0.4; what you give here beats the file")
     add("--line-up", action="store_true", help="bring the scan onto the finished shape first, by its sound metal")
     add_landmarks(parser)
+    add_locating(parser)
+    add("--aside", metavar="FILE", type=_path,
+        help="parts of the panel that take no part in lining up (handle, glass, moulding), marked as a work area is")
     for name, (metavar, text) in _SETTINGS.items():
         add("--" + name.replace("_", "-"), metavar=metavar, type=float, help=text)
     add("--quiet", action="store_true", help="print nothing unless something is wrong")
@@ -134,9 +138,11 @@ def make(arguments: Namespace, progress: Progress) -> Made:
 
 
 def _lining(arguments: Namespace, panel: Reading, target: Reading) -> Lining | None:
-    if not (arguments.line_up or arguments.landmarks):
+    locating = locating_of(arguments)
+    if not (arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside):
         return None
-    return Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit))
+    aside = None if arguments.aside is None else read_work_area(arguments.aside, panel)
+    return Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit), locating, aside)
 
 
 def contents(plan: Plan, panel: Source, target: Source) -> dict[str, bytes | str]:

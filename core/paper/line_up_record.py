@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ..place.locating import Located
 from ..place.onto import Onto
 
 
@@ -22,6 +23,12 @@ def line_up_record(found: Onto) -> dict[str, Any]:
         "uncertainty_mm": {"max": float(held.max()), "rms": float(np.sqrt(np.mean(held**2)))},
         "held_directions": fit.worth.held,
         "slide_u95_mm": fit.worth.slide_mm,
+        "located_by": None if fit.located is None else _located(fit.located),
         "sureness": found.sureness,
         "warnings": list(found.warnings),
     }
+
+
+def _located(by: Located) -> dict[str, Any]:
+    return {"holes": by.holes, "of_holes": by.of_holes, "rim_mm": by.rim_mm, "of_rim_mm": by.of_rim_mm,
+            "rim_off_mm": None if np.isnan(by.rim_off_mm) else by.rim_off_mm}

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from ..depth.depth import Depth, measure_depth
 from ..depth.placing import freedoms
 from ..surface.nearest import Tree
+from ..surface.rim_lines import RimLines, rim_lines
 from ..surface.surface import Floats, Ints, Surface, dot
 from ..surface.weights import blended_normals
+from .locating import NO_ANCHORS, Anchors
 from .motion import Motion, small
 
 _SETTLED_MM = 1e-5
@@ -37,20 +39,10 @@ class Target:
         """Normals blended between vertices at ``feet`` (n, 3) in ``triangle`` (n,): facets would hold what is round."""
         return blended_normals(feet, triangle, self.surface)
 
-
-@dataclass(frozen=True, eq=False)
-class Anchors:
-    """Points (k, 3) mm that should come to ``partners`` (k, 3) mm, each direction with its own ``weight`` (k, 3).
-
-    The weight of a square millimetre of sheet is 1 (so it counts in mm2); a direction of weight 0 is left free.
-    """
-
-    points: Floats
-    partners: Floats
-    weight: Floats
-
-
-NO_ANCHORS = Anchors(np.empty((0, 3)), np.empty((0, 3)), np.empty((0, 3)))
+    @cached_property
+    def rims(self) -> RimLines:
+        """The shape's rims and holes."""
+        return rim_lines(self.surface)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +68,6 @@ def fitted(
     """
     motion = begin
     noise = _NOISE_MM4 if robust_mm is None else max(_NOISE_MM4, (robust_mm / 3) ** 2 * _DAMAGE_MM2)
-    hold = noise / start.doubt_mm**2
     for _ in range(_MOST_STEPS):
         here, facing = motion.of(points), normals @ motion.rotation.T
         depth = target.depth(here, facing)
@@ -85,7 +76,7 @@ def fitted(
             return motion, False
         weight = areas_mm2[used] * (1.0 if robust_mm is None else _biweight(depth.depth_mm[used], robust_mm))
         smooth = target.smooth_normals(depth.feet[used], depth.triangle[used])
-        step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors, hold)
+        step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors, noise)
         motion = step @ motion
         if moved < _SETTLED_MM:
             return motion, True
@@ -100,33 +91,28 @@ def _biweight(residual: Floats, scale_mm: float) -> Floats:
 
 def _step(
     here: Floats, normals: Floats, depth_mm: Floats, weight: Floats, motion: Motion, start: Start, anchors: Anchors,
-    hold: float,
+    noise: float,
 ) -> tuple[Motion, float]:
     """The small motion that takes the depths away, by weighted least squares, and its root mean square by normals, mm.
 
-    ``hold``: what a millimetre away from the start weighs, mm2."""
+    ``noise``: of the depths, mm4: what is known to s mm weighs as much as noise / s^2 mm2 of sheet."""
     middle = here.mean(axis=0)
     span = float(np.sqrt(np.mean(dot(here - middle, here - middle))))
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the panel's own radius, mm
     rows = freedoms(here - middle, normals) * size
     square = rows.T @ (rows * weight[:, None])
     aim = rows.T @ (weight * depth_mm)  # a point that lies low must rise along the normal
-    for pull, strength, gap in _pulls(anchors, motion, middle, size):
-        square += pull.T @ (pull * strength[:, None])
-        aim += pull.T @ (strength * gap)
+    if len(anchors.points):
+        placed, strength = motion.of(anchors.points), noise / anchors.sure_mm**2
+        pulls = freedoms(placed - middle, anchors.along) * size
+        square += pulls.T @ (pulls * strength[:, None])
+        aim += pulls.T @ (strength * dot(anchors.partners - placed, anchors.along))
+    hold = noise / start.doubt_mm**2
     move = np.linalg.solve(square + hold * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
     move *= _LONGEST_MM / max(_LONGEST_MM, float(np.abs(move).max()))
     turn = small(move[:3] * size[:3], np.zeros(3))
     step = Motion(turn.rotation, middle + move[3:] - turn.rotation @ middle)
     return step, float(np.sqrt(np.mean((rows @ move) ** 2)))
-
-
-def _pulls(anchors: Anchors, motion: Motion, middle: Floats, size: Floats) -> Iterator[tuple[Floats, Floats, Floats]]:
-    """For each direction of space: what the six freedoms do to the anchors, how strongly they pull, and how far."""
-    placed = motion.of(anchors.points)
-    for axis in np.eye(3) if len(placed) else ():
-        along = np.broadcast_to(axis, placed.shape)
-        yield freedoms(placed - middle, along) * size, anchors.weight @ axis, (anchors.partners - placed) @ axis
 
 
 def _gone(motion: Motion, start: Motion, middle: Floats, span: float) -> Floats:

@@ -10,8 +10,10 @@ from ..depth.depth import Depth
 from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.noise import Noise
+from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Mask, Surface
-from .fit import NO_ANCHORS, Anchors, Start, Target, fitted
+from .fit import Start, Target, fitted
+from .locating import NO_ANCHORS, Anchors, Located, Locating, Locators
 from .motion import Motion
 from .sound import sound_metal
 from .worth import Worth, worth
@@ -21,6 +23,8 @@ _ROUGH_SCALES_MM = (10.0, 3.0, 1.0, 0.3)
 _MOST_ROUNDS, _FREE_ROUNDS = 15, 6
 _STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
 _LEAST_SHARE = 0.1
+SURFACE_ALONE = Locating()
+_RIM_SHARE = 0.9  # of the scan's rim that should meet the shape's before nothing is said
 _POOR_MM = 1.0  # a phone scans better over a palm; from memory
 
 
@@ -30,7 +34,8 @@ class LineUp:
 
     ``residual_mm``: root mean square depth left on sound metal; ``share``: area of it over the panel's; ``sound`` (n,);
     ``noise`` there; ``worth``: how well it is held; ``held_mm`` (n,): what that leaves each vertex's depth uncertain by
-    (standard uncertainty, nan where not judged); ``warnings``: plain sentences.
+    (standard uncertainty, nan where not judged); ``located``: holes and rims that it was located by, if it was;
+    ``warnings``: plain sentences.
     """
 
     motion: Motion
@@ -40,21 +45,24 @@ class LineUp:
     noise: Noise
     worth: Worth
     held_mm: Floats
+    located: Located | None
     warnings: tuple[str, ...]
 
 
 def line_up(
-    panel: Surface, target: Target, start: Start, aside: Mask | None = None, anchors: Anchors = NO_ANCHORS,
+    panel: Surface, target: Target, start: Start, aside: Mask | None = None, locating: Locating = SURFACE_ALONE,
     progress: Progress = silent,
 ) -> LineUp:
     """Where ``panel`` belongs on ``target``, from a ``start`` that is some millimetres off; scale stays 1.
 
     Fit, mask the damage on the denoised residual, widen the mask, fit again, until nothing moves: to trim or
     weigh single points would leave the smooth flanks of a dent in, and they pull. ``aside`` (n,): parts that take
-    no part (handle, glass, moulding). Raises InputError where too little sound metal is left.
+    no part (handle, glass, moulding). ``locating``: what holds it along itself, beside its surface.
+    Raises InputError where too little sound metal is left.
     """
     aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
-    motion = _roughly(panel, target, start, aside, anchors, progress)
+    locators = _locators(panel, target, locating)
+    motion = _roughly(panel, target, start, aside, locators, progress)
     sound, misfit, settled = ~aside, 0.2, False
     for turn in range(_MOST_ROUNDS):
         tell(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
@@ -65,6 +73,7 @@ def line_up(
         _check_enough(panel, sound)
         rows = _some(np.flatnonzero(sound), _FINE_POINTS)
         areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
+        anchors = _anchors(locators, motion)
         moved, _ = fitted(motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors)
         step = _furthest(panel, motion, moved)
         changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
@@ -73,11 +82,21 @@ def line_up(
             settled = True
             break
     tell(progress, 0.95, "Working out what the line-up is worth")
-    return _result(panel, target, motion, sound, noise, start.doubt_mm, settled)
+    return _result(panel, target, motion, sound, noise, start.doubt_mm, locators, settled)
+
+
+def _locators(panel: Surface, target: Target, locating: Locating) -> Locators | None:
+    if not (locating.holes or locating.rims):
+        return None
+    return Locators(rim_lines(panel), target.rims, locating)
+
+
+def _anchors(locators: Locators | None, motion: Motion) -> Anchors:
+    return NO_ANCHORS if locators is None else locators.at(motion)
 
 
 def _roughly(
-    panel: Surface, target: Target, start: Start, aside: Mask, anchors: Anchors, progress: Progress
+    panel: Surface, target: Target, start: Start, aside: Mask, locators: Locators | None, progress: Progress
 ) -> Motion:
     """A fit that damage hardly pulls: points further off weigh less, on a scale that shrinks."""
     rows = _some(np.flatnonzero(~aside), _ROUGH_POINTS)
@@ -86,7 +105,7 @@ def _roughly(
         tell(progress, 0.3 * k / len(_ROUGH_SCALES_MM), "Fitting roughly")
         motion, _ = fitted(
             motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target, start,
-            anchors, scale,
+            _anchors(locators, motion), scale,
         )
     return motion
 
@@ -119,19 +138,38 @@ def _check_enough(panel: Surface, sound: Mask) -> None:
 
 
 def _result(
-    panel: Surface, target: Target, motion: Motion, sound: Mask, noise: Noise, doubt_mm: float, settled: bool
+    panel: Surface, target: Target, motion: Motion, sound: Mask, noise: Noise, doubt_mm: float,
+    locators: Locators | None, settled: bool,
 ) -> LineUp:
     depth = _depth(panel, target, motion)
     sound = sound & depth.judged
     areas = panel.vertex_areas[sound]
     residual = float(np.sqrt(areas @ depth.depth_mm[sound] ** 2 / areas.sum()))
     normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
-    value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm)
+    anchors = _anchors(locators, motion)
+    value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm, anchors)
+    located = None if locators is None else locators.located(motion)
     warnings = [] if settled else ["the line-up still moved when it was stopped: set the damaged parts aside by hand"]
     if residual > _POOR_MM:
         warnings.append(f"even sound metal lies {residual:.1f} mm (root mean square) off the finished shape: "
                         "look whether it is the right shape, and the units are right")
     if value.advice:
         warnings.append(value.advice)
+    if locators is not None and located is not None:
+        warnings += _unlocated(located, locators.what)
     share, held = float(areas.sum()) / panel.area, value.placing.of_depths(depth, target.surface)
-    return LineUp(motion, residual, share, sound, noise, value, held, tuple(warnings))
+    return LineUp(motion, residual, share, sound, noise, value, held, located, tuple(warnings))
+
+
+def _unlocated(located: Located, what: Locating) -> list[str]:
+    """What was to locate the panel and does not."""
+    warnings = []
+    if what.holes and not located.holes:
+        warnings.append(f"no hole locates the panel: none of its {located.of_holes} has one of its size on the "
+                        "finished shape within 25 mm")
+    if what.rims and not located.rim_mm:
+        warnings.append("no rim locates the panel: nowhere do the rims of scan and finished shape run together")
+    elif what.rims and (located.rim_mm < _RIM_SHARE * located.of_rim_mm or located.rim_off_mm > 3 * what.sure_mm):
+        warnings.append(f"{located.rim_mm / located.of_rim_mm:.0%} of the scan's rim runs along the finished shape's, "
+                        f"{located.rim_off_mm:.1f} mm off it: if the scan was cut short there, leave the rims out")
+    return warnings

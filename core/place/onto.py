@@ -12,7 +12,8 @@ from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
 from ..surface.windings import turn_to_target
 from .fit import Start, Target
-from .line_up import LineUp, line_up
+from .line_up import SURFACE_ALONE, LineUp, line_up
+from .locating import Locating
 from .motion import STILL, Motion, from_pairs
 from .rough import guess
 
@@ -45,18 +46,19 @@ class Onto:
 
 def onto(
     panel: Surface, shape: Surface, tree: Tree, landmarks: Landmarks | None = None, aside: Mask | None = None,
-    progress: Progress = silent,
+    locating: Locating = SURFACE_ALONE, progress: Progress = silent,
 ) -> Onto:
     """``panel`` brought onto ``shape``, whose own ``tree`` comes with it; each counted from its own origin.
 
     Without ``landmarks`` the likely turns are tried, and a doubtful one is warned of. ``aside`` (n,): vertices that
-    take no part. Raises InputError where landmarks can't serve, or no start brings the two together.
+    take no part. ``locating``: holes and rims that hold it along itself. Raises InputError where landmarks can't
+    serve, or no start brings the two together.
     """
     target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal))
     start, sureness, warnings = _start(panel, target, landmarks, progress)
     here = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
     here, turned = turn_to_target(here, shape, tree)
-    fit = line_up(here, target, Start(STILL, start.doubt_mm), aside, progress=progress)
+    fit = line_up(here, target, Start(STILL, start.doubt_mm), aside, locating, progress)
     moved = Surface(fit.motion.of(here.vertices), here.triangles, shape.origin, here.row_of_input)
     local = fit.motion @ start.motion
     motion = Motion(local.rotation, local.shift + shape.origin - local.rotation @ panel.origin)

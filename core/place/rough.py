@@ -1,4 +1,5 @@
-"""A start for a line-up where nobody has clicked points: from the spread of both surfaces, trying the likely turns."""
+"""A start for a line-up where nobody has clicked points: from the spread of both surfaces, trying the likely turns,
+and from their rims where the surfaces can't tell the turns apart."""
 
 from __future__ import annotations
 
@@ -8,22 +9,24 @@ from itertools import permutations, product
 import numpy as np
 
 from ..progress import Progress, silent, tell
+from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Surface, dot
 from .fit import Start, Target, fitted
+from .likeliest import SURE, likeliest, rims_apart
 from .motion import Motion
 
 _POINTS = 800
 _ALIKE = 1.3  # spreads closer than this can't tell their axes apart
-_SURE = 3.0
 _DOUBT_MM = 20.0
 _SCALES = (0.05, 0.01, 0.003)  # of the panel's diagonal
 _TELLING = 70.0  # a fit is told by the point that this percentage of the panel lies nearer than
+_SAME_DEGREES = 10.0  # turns nearer than this to one another are one
 
 
 @dataclass(frozen=True, eq=False)
 class Guess:
     """A guessed ``start``; ``off_mm``: what most of the panel stays nearer than; ``sureness``: how many times further
-    off the next best guess stays; ``sure``: whether that is enough to go on without asking."""
+    off the next best guess stays, surface or rims; ``sure``: whether that is enough to go on without asking."""
 
     start: Start
     off_mm: float
@@ -32,7 +35,7 @@ class Guess:
     @property
     def sure(self) -> bool:
         """Whether no other turn fits nearly as well."""
-        return self.sureness >= _SURE
+        return self.sureness >= SURE
 
 
 def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
@@ -53,11 +56,20 @@ def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
         side = _side(panel, rows, target, begin)
         motion = settled_from(begin, panel, rows, target, side)
         off = off_target(panel, rows, target, motion, side)
-        tried.append((off, off if side > 0 else _SURE * off, motion))  # scans are seldom inside out
-    tried.sort(key=lambda one: one[1])
-    off, best, motion = tried[0]
-    other = next((counted for _, counted, m in tried[1:] if (m @ motion.inverse()).degrees > 10), np.inf)
-    return Guess(Start(motion, _DOUBT_MM), off, float(other / max(best, 1e-6)))
+        tried.append((off, off if side > 0 else SURE * off, motion))  # scans are seldom inside out
+    lines = rim_lines(panel)
+    tried = _different(sorted(tried, key=lambda one: one[1]))
+    best, sureness = likeliest([counted for _, counted, _ in tried], lambda k: rims_apart(lines, target, tried[k][2]))
+    return Guess(Start(tried[best][2], _DOUBT_MM), tried[best][0], sureness)
+
+
+def _different(tried: list[tuple[float, float, Motion]]) -> list[tuple[float, float, Motion]]:
+    """Of several tries that came to the same turn, the first."""
+    kept: list[tuple[float, float, Motion]] = []
+    for one in tried:
+        if all((one[2] @ other.inverse()).degrees > _SAME_DEGREES for _, _, other in kept):
+            kept.append(one)
+    return kept
 
 
 def _side(panel: Surface, rows: Ints, target: Target, motion: Motion) -> float:

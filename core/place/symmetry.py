@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..depth.placing import Placing
 from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.nearest import Tree
+from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Mask, Surface, unit
 from .fit import Start, Target
+from .likeliest import SURE, likeliest, rims_apart
 from .line_up import LineUp, line_up
 from .motion import STILL, Motion
 from .rough import axes_of, off_target, settled_from
@@ -46,12 +49,14 @@ class Plane:
 class Symmetry:
     """A symmetry: its ``plane``; ``fit``: the line-up of the mirror image with the body; ``apart_mm`` (n,): how far the
     mirror image of each of the body's vertices lies below the body, nan where not judged; ``off_mm``: 95 % of sound
-    metal lies within this of its mirror image; ``warnings``: plain sentences."""
+    metal lies within this of its mirror image; ``held_mm`` (n,): standard uncertainty of where the mirror image of each
+    vertex lies along its normal, from the plane; ``warnings``: plain sentences."""
 
     plane: Plane
     fit: LineUp
     apart_mm: Floats
     off_mm: float
+    held_mm: Floats
     warnings: tuple[str, ...]
 
 
@@ -70,34 +75,68 @@ def find_symmetry(
 ) -> Symmetry:
     """The plane that mirrors ``body`` onto itself, or onto its ``partner`` from the other side, damage left out.
 
-    ``start``: a plane near it; None: the best of the three through the middle along the body's own axes. For two
-    panels a start is found between their middles. ``aside`` (n,): vertices of the body that take no part.
+    ``start``: a plane near it; None: the likeliest of the three through the middle along the body's own axes, and a
+    warning where another is nearly as likely. For two panels a start is found between their middles. ``aside`` (n,):
+    vertices of the body that take no part, nor does what lies opposite.
     """
-    other = body if partner is None else partner
+    other = _other(body, aside) if partner is None else partner
     target = Target(other, Tree(other), max(_LEAST_REACH_MM, _REACH_SHARE * body.diagonal))
-    plane = start or (_between(body, other) if partner is not None else _likeliest(body, target, progress))
+    plane, sureness = start, float("inf")
+    if plane is None:
+        plane, sureness = (_between(body, other), sureness) if partner else _likeliest(body, target, progress)
     image = plane.surface(body)
     fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress)
     tell(progress, 1.0, "Found the plane")
     found = _composed(plane, fit.motion)
     image = found.surface(body)
-    apart = target.depth(image.vertices, image.vertex_normals).depth_mm
-    used = fit.sound & np.isfinite(apart)
+    depth = target.depth(image.vertices, image.vertex_normals)
+    apart = depth.depth_mm
+    used = fit.sound & depth.judged
     off = float(np.percentile(np.abs(apart[used]), 95)) if used.any() else float("nan")
-    return Symmetry(found, fit, apart, off, fit.warnings)
+    held = _of_plane(fit.worth.placing, found, twice=partner is None).of_depths(depth, other)
+    return Symmetry(found, fit, apart, off, held, (*_doubt(sureness), *fit.warnings))
 
 
-def _likeliest(body: Surface, target: Target, progress: Progress) -> Plane:
+def _of_plane(placing: Placing, plane: Plane, twice: bool) -> Placing:
+    """What of a mirror image's six freedoms its ``plane`` takes over: tilts about axes in it, and the way along its
+    normal. ``twice``: a body held against itself shows each difference on both sides, so it knows half as much."""
+    n = plane.normal
+    to_plane = -(placing.centre @ n - plane.offset_mm) * n
+    about = np.eye(6)
+    about[3:, :3] = -np.array([[0, -to_plane[2], to_plane[1]], [to_plane[2], 0, -to_plane[0]],
+                               [-to_plane[1], to_plane[0], 0]])
+    kept = np.zeros((6, 6))
+    kept[:3, :3], kept[3:, 3:] = np.eye(3) - np.outer(n, n), np.outer(n, n)
+    change = kept @ about
+    return Placing((2.0 if twice else 1.0) * change @ placing.covariance @ change.T, placing.centre + to_plane)
+
+
+def _other(body: Surface, aside: Mask | None) -> Surface:
+    return body if aside is None else body.part(~aside[body.triangles].any(axis=1))
+
+
+def _doubt(sureness: float) -> tuple[str, ...]:
+    if sureness >= SURE:
+        return ()
+    return (f"another plane mirrors it nearly as well ({sureness:.1f} times as far off): look whether the right one "
+            "was taken, or set three points near it",)
+
+
+def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane, float]:
     axes, middle, _ = axes_of(body)
     rows = np.linspace(0, len(body.vertices) - 1, min(_POINTS, len(body.vertices))).astype(np.int64)
-    tried = []
+    off, planes, motions, images = [], [], [], []
     for k in range(3):
         tell(progress, k / 30, "Looking for the plane")
         plane = Plane(axes[:, k], float(axes[:, k] @ middle))
         image = plane.surface(body)
         motion = settled_from(STILL, image, rows, target)
-        tried.append((off_target(image, rows, target, motion), k, _composed(plane, motion)))
-    return min(tried, key=lambda one: one[:2])[2]
+        off.append(off_target(image, rows, target, motion))
+        planes.append(_composed(plane, motion))
+        motions.append(motion)
+        images.append(image)
+    best, sureness = likeliest(off, lambda k: rims_apart(rim_lines(images[k]), target, motions[k]))
+    return planes[best], sureness
 
 
 def _composed(plane: Plane, motion: Motion) -> Plane:

@@ -9,6 +9,7 @@ import numpy as np
 from ..depth.placing import Placing, freedoms
 from ..surface.noise import Noise
 from ..surface.surface import Floats, cross, dot, unit
+from .locating import NO_ANCHORS, Anchors
 
 # A freedom that moves the sheet along its normals by less than this share of what the best held one does is free.
 _FREE = 1e-4
@@ -18,8 +19,8 @@ _SLIDE_MM = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Worth:
-    """``placing``: the covariance; ``held``: how many of the six directions the shape holds at all;
-    ``slide_mm``: 95 % of the furthest slide along the sheet; ``advice``: in words, or None."""
+    """``placing``: the covariance; ``held``: how many of the six directions the shape holds at all; ``slide_mm``: 95 %
+    of how far it slides along the sheet, root mean square over it; ``advice``: on the weakest way, or None."""
 
     placing: Placing
     held: int
@@ -27,11 +28,14 @@ class Worth:
     advice: str | None
 
 
-def worth(points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, start_doubt_mm: float) -> Worth:
+def worth(
+    points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, start_doubt_mm: float,
+    anchors: Anchors = NO_ANCHORS,
+) -> Worth:
     """What a fit of ``points`` (n, 3) mm with smooth ``normals`` (n, 3), standing for ``areas_mm2`` (n,), is worth.
 
     The noise agrees with itself over an area A_corr, so n points are worth only their area over A_corr. What the
-    shape does not hold is known as well as the start, to ``start_doubt_mm``.
+    shape does not hold is known as well as the start, to ``start_doubt_mm``, and by the ``anchors``.
     """
     total = float(areas_mm2.sum())
     centre = areas_mm2 @ points / total
@@ -40,35 +44,37 @@ def worth(points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, star
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the sheet's own radius
     rows = freedoms(local, normals) * size
     square = rows.T @ (rows * areas_mm2[:, None]) / total
-    share, axes = np.linalg.eigh(square)
+    share = np.linalg.eigvalsh(square)
     held = share > _FREE * share.max()
     per_area = noise.white_mm**2 * noise.cell_mm2 + noise.smooth_mm**2 * 2 * np.pi * noise.length_mm**2
-    variance = 1.0 / (total * np.maximum(share, 0.0) / max(per_area, 1e-12) + 1.0 / start_doubt_mm**2)
+    pulls = freedoms(anchors.partners - centre, anchors.along) * size / anchors.sure_mm[:, None]
+    known, axes = np.linalg.eigh(square * (total / max(per_area, 1e-12)) + pulls.T @ pulls)
+    variance = 1.0 / (np.maximum(known, 0.0) + 1.0 / start_doubt_mm**2)
     directions = axes * size[:, None]
     placing = Placing((directions * variance) @ directions.T, centre)
-    slide, which = _slides(local, normals, areas_mm2, directions, variance)
-    reach = noise.factor_95 * slide
-    return Worth(placing, int(held.sum()), reach, _advice(reach, local, normals, directions[:, which]))
+    slides = noise.factor_95 * _slides(local, normals, areas_mm2, directions, variance)
+    most = int(np.argmax(slides))
+    advice = _advice(float(slides[most]), local, normals, directions[:, most])
+    return Worth(placing, int(held.sum()), float(np.linalg.norm(slides)), advice)
 
 
-def _slides(
-    local: Floats, normals: Floats, areas: Floats, directions: Floats, variance: Floats
-) -> tuple[float, int]:
-    """Standard deviation of the slide along the sheet in the freedom that slides most, mm, and which that is."""
-    slides = []
+def _slides(local: Floats, normals: Floats, areas: Floats, directions: Floats, variance: Floats) -> Floats:
+    """Standard deviation of the slide along the sheet in each freedom, root mean square over the sheet, (6,) mm."""
+    slides = np.zeros(6)
     for k in range(6):
         move = cross(np.broadcast_to(directions[:3, k], local.shape), local) + directions[3:, k]
         along = move - dot(move, normals)[:, None] * normals
         root_mean = float(np.sqrt(areas @ dot(along, along) / areas.sum()))
-        slides.append(root_mean * float(np.sqrt(variance[k])) if root_mean > 1e-9 else 0.0)
-    most = int(np.argmax(slides))
-    return slides[most], most
+        slides[k] = root_mean * float(np.sqrt(variance[k])) if root_mean > 1e-9 else 0.0
+    return slides
 
 
 def _advice(reach: float, local: Floats, normals: Floats, direction: Floats) -> str | None:
     if reach <= _SLIDE_MM:
         return None
-    return f"the panel can slide by {reach:.1f} mm {_way(local, normals, direction)}: click the handle hole or a corner"
+    way = _way(local, normals, direction)
+    return (f"the panel can slide by {reach:.1f} mm {way}: click the handle hole or a corner, "
+            "or let holes or rims locate it")
 
 
 def _way(local: Floats, normals: Floats, direction: Floats) -> str:

@@ -1,8 +1,8 @@
-"""Nearest points on a surface. The only file that calls a search tree."""
+"""Nearest points on a surface, or on lines. The only file that calls a search tree."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -14,7 +14,7 @@ from .surface import Floats, Ints, Surface
 
 @dataclass(frozen=True, eq=False)
 class Nearest:
-    """Nearest points of k query points: how far (k,) mm, on which triangle (k,), and where (k, 3) mm."""
+    """Nearest points of k query points: how far (k,) mm, on which triangle or piece of line (k,), where (k, 3) mm."""
 
     distance_mm: Floats
     triangle: Ints
@@ -63,12 +63,46 @@ class Tree:
         asked = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
         count = len(asked)
         if count == 0 or len(self.surface.triangles if self._rows is None else self._rows) == 0:
-            return Nearest(np.full(count, np.inf), np.full(count, -1, dtype=np.int64), np.full((count, 3), np.nan))
-        tree, vertices, corners = self._built
-        squared, row, point = tree.squared_distance(vertices, corners, asked)
-        row = np.asarray(row, dtype=np.int64).reshape(-1)
-        return Nearest(
-            np.sqrt(np.asarray(squared, dtype=np.float64).reshape(-1)),
-            row if self._rows is None else self._rows[row],
-            np.ascontiguousarray(point, dtype=np.float64).reshape(-1, 3),
-        )
+            return _nowhere(count)
+        found = _asked(*self._built, asked)
+        return found if self._rows is None else replace(found, triangle=self._rows[found.triangle])
+
+
+class LineTree:
+    """A search tree over pieces of line: rows (s, 2) of ``points`` (n, 3) mm; built once, when first asked.
+
+    >>> LineTree(np.array([[0.0, 0, 0], [4, 0, 0]]), np.array([[0, 1]])).nearest([[1.0, 0, 2]]).point
+    array([[1., 0., 0.]])
+    """
+
+    def __init__(self, points: Floats, pieces: Ints) -> None:
+        self.points = np.ascontiguousarray(points, dtype=np.float64)
+        self.pieces = np.ascontiguousarray(pieces, dtype=np.int64)
+
+    @cached_property
+    def _built(self) -> Any:
+        import igl
+
+        tree = igl.AABB()
+        tree.init(self.points, self.pieces)
+        return tree
+
+    def nearest(self, points: ArrayLike) -> Nearest:
+        """Nearest point of the lines to each of ``points`` (k, 3) mm; as `Tree.nearest` where there is none."""
+        asked = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
+        if len(asked) == 0 or len(self.pieces) == 0:
+            return _nowhere(len(asked))
+        return _asked(self._built, self.points, self.pieces, asked)
+
+
+def _nowhere(count: int) -> Nearest:
+    return Nearest(np.full(count, np.inf), np.full(count, -1, dtype=np.int64), np.full((count, 3), np.nan))
+
+
+def _asked(tree: Any, vertices: Floats, corners: Ints, asked: Floats) -> Nearest:
+    squared, row, point = tree.squared_distance(vertices, corners, asked)
+    return Nearest(
+        np.sqrt(np.asarray(squared, dtype=np.float64).reshape(-1)),
+        np.asarray(row, dtype=np.int64).reshape(-1),
+        np.ascontiguousarray(point, dtype=np.float64).reshape(-1, 3),
+    )

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from core.place.fit import Anchors, Start, fitted
+from core.place.fit import Start, fitted
+from core.place.locating import Anchors
 from core.place.motion import STILL, Motion, small
 from core.surface.surface import Floats, Surface
 from tests.core.place.crowned import odd, odd_panel, odd_shape, target_of
@@ -69,7 +70,8 @@ def test_anchors_place_what_the_shape_leaves_free() -> None:
     holes = np.array([[20.0, 20, 0], [280, 180, 0]])
     away = small(np.array([0.0, 0.0, 0.02]), np.array([4.0, -3.0, 2.0]))
     wrong_height = holes + [0, 0, 5.0]
-    anchors = Anchors(away.of(holes), wrong_height, np.tile([1e4, 1e4, 0.0], (2, 1)))
+    along = np.repeat(np.eye(3)[:2], 2, axis=0)
+    anchors = Anchors(np.tile(away.of(holes), (2, 1)), np.tile(wrong_height, (2, 1)), along, np.full(4, 0.01))
     motion, _ = fit(away.surface(sheet(x, y, 0 * x)), Start(STILL, 5.0), FLAT, anchors=anchors)
     assert np.abs((motion @ away).of(holes) - holes).max() < 0.01
 

@@ -10,6 +10,8 @@ from core.place.motion import Motion
 from core.place.rough import axes_of, guess
 from core.surface.surface import Surface
 from tests.core.place.crowned import odd, odd_panel, odd_shape, target_of
+from tests.core.place.pierced import pierced
+from tests.core.place.pierced import target_of as pierced_target
 from tests.core.shapes import grid_points, sheet
 
 TARGET = target_of(odd_shape())
@@ -54,6 +56,19 @@ def test_a_panel_alike_when_turned_round_is_not_sure() -> None:
     found = guess(even, target_of(even))
     assert not found.sure
     assert found.sureness < 1.5
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_hole_off_its_middle_tells_how_an_even_panel_lies(seed: int) -> None:
+    """The surface fits as well turned half round; the hole then lies 180 mm from its place."""
+    rng = np.random.default_rng(seed)
+    away = Motion(Rotation.random(random_state=rng).as_matrix(), rng.uniform(-1e3, 1e3, 3))
+    panel = pierced(6.0, 0.05, seed, dent_mm=2.0)
+    found = guess(away.surface(panel), pierced_target(pierced(5.0)))
+    assert found.sure
+    assert np.abs((found.start.motion @ away).of(panel.vertices) - panel.vertices).max() < 20.0
+    solid = pierced(6.0, 0.05, seed, dent_mm=2.0, hole=None)
+    assert not guess(away.surface(solid), pierced_target(pierced(5.0, hole=None))).sure
 
 
 def test_half_a_turn_must_not_be_mistaken_for_none() -> None:

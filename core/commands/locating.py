@@ -1,0 +1,27 @@
+"""What locates a panel along itself, as arguments of the commands that line up."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+
+from ..errors import InputError
+from ..place.locating import Locating
+
+_LEAST_MM, _MOST_MM = 0.01, 10.0
+
+
+def add_locating(parser: ArgumentParser) -> None:
+    """Holes and rims as arguments."""
+    parser.add_argument("--locate", metavar="BY", action="append", choices=("holes", "rims"), default=[],
+                        help="hold the panel along itself by its holes or by its rims (give it twice for both), where "
+                             "they are undamaged and on both meshes: a near-flat panel slides else")
+    parser.add_argument("--locate-mm", metavar="MM", type=float, default=Locating.sure_mm,
+                        help="how closely a hole, or 100 mm of rim, is known on both meshes: two times in three it is "
+                             f"better ({Locating.sure_mm:g})")
+
+
+def locating_of(arguments: Namespace) -> Locating:
+    """What the arguments say."""
+    if not _LEAST_MM <= arguments.locate_mm <= _MOST_MM:
+        raise InputError(f"--locate-mm {arguments.locate_mm:g}: {_LEAST_MM:g} to {_MOST_MM:g} mm is wanted")
+    return Locating("holes" in arguments.locate, "rims" in arguments.locate, arguments.locate_mm)

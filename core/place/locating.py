@@ -1,0 +1,147 @@
+"""Holes and rims as locating features: they tell where a panel lies along itself, which its surface may not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..surface.rim_lines import RimLines
+from ..surface.surface import Floats, cross, dot, unit
+from .motion import Motion
+
+_SEEK_MM = 25.0  # a hole's partner lies this near after clicks 5 mm wrong, or a guess
+_ALIKE = 1.2  # holes whose lengths differ by more are two different ones
+_RIM_SEEK_MM = 15.0
+_SIGMAS = 3.0
+_SAME_WAY = 0.5  # cosine: rims that run closer than 60 degrees to one another
+_AGREES_MM = 100.0  # a rim's error agrees with itself over so much of it: a guess, it may be bent or cut as a whole
+_MOST_POINTS = 2000
+
+
+@dataclass(frozen=True)
+class Locating:
+    """What locates: ``holes``, ``rims`` or both, known to ``sure_mm`` (one standard deviation) on scan and shape."""
+
+    holes: bool = False
+    rims: bool = False
+    sure_mm: float = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Anchors:
+    """Points (k, 3) mm that should come to ``partners`` (k, 3) mm along the unit directions ``along`` (k, 3), each
+    known to ``sure_mm`` (k,), one standard deviation; to the other directions they are free."""
+
+    points: Floats
+    partners: Floats
+    along: Floats
+    sure_mm: Floats
+
+
+NO_ANCHORS = Anchors(np.empty((0, 3)), np.empty((0, 3)), np.empty((0, 3)), np.empty(0))
+
+
+@dataclass(frozen=True)
+class Located:
+    """What a panel was located by: ``holes`` that found their partner of those ``of_holes`` on it, ``rim_mm`` of its
+    ``of_rim_mm`` that lie along the shape's rim, and how far they still are from there, ``rim_off_mm`` (root mean
+    square, nan for none)."""
+
+    holes: int
+    of_holes: int
+    rim_mm: float
+    of_rim_mm: float
+    rim_off_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Locators:
+    """The holes and rims of a ``panel`` and of a ``shape``, to be matched wherever the panel lies."""
+
+    panel: RimLines
+    shape: RimLines
+    what: Locating
+
+    def at(self, motion: Motion) -> Anchors:
+        """The pulls on the panel, in its own frame, where ``motion`` has brought it."""
+        parts = [NO_ANCHORS]
+        if self.what.holes:
+            parts.append(self._holes(motion))
+        if self.what.rims:
+            parts.append(self._rims(motion))
+        return Anchors(*(np.concatenate([getattr(p, f) for p in parts]) for f in Anchors.__annotations__))
+
+    def located(self, motion: Motion) -> Located:
+        """What locates the panel where ``motion`` has brought it."""
+        holes = self._holes(motion) if self.what.holes else NO_ANCHORS
+        rims = self._rims(motion) if self.what.rims else NO_ANCHORS
+        off = dot(rims.partners - motion.of(rims.points), rims.along)
+        along = float(np.sum((self.what.sure_mm / rims.sure_mm) ** 2) * _AGREES_MM)
+        length = {kind: [loop.length_mm for loop in self.panel.loops if loop.kind == kind] for kind in ("hole", "rim")}
+        return Located(
+            len(holes.points) // 2, len(length["hole"]), along, sum(length["rim"]),
+            float(np.sqrt(np.mean(off**2))) if len(off) else float("nan"),
+        )
+
+    def _holes(self, motion: Motion) -> Anchors:
+        """Two pulls a hole, square to one another in the plane of its partner, towards the partner's middle."""
+        own, _, length = _middles(self.panel)
+        its, facing, its_length = _middles(self.shape)
+        if not len(own) or not len(its):
+            return NO_ANCHORS
+        apart = np.linalg.norm(motion.of(own)[:, None] - its[None], axis=2)
+        ratio = length[:, None] / its_length[None]
+        apart[(apart > _SEEK_MM) | (np.maximum(ratio, 1 / ratio) > _ALIKE)] = np.inf
+        partner = apart.argmin(axis=1)
+        rows = np.arange(len(own))
+        mutual = np.isfinite(apart[rows, partner]) & (apart.argmin(axis=0)[partner] == rows)
+        rows, partner = rows[mutual], partner[mutual]
+        one = unit(cross(facing[partner], np.eye(3)[np.abs(facing[partner]).argmin(axis=1)]))
+        along = np.concatenate([one, cross(facing[partner], one)])
+        twice = np.concatenate([rows, rows])
+        return Anchors(own[twice], its[np.concatenate([partner, partner])], along,
+                       np.full(len(twice), self.what.sure_mm))
+
+    def _rims(self, motion: Motion) -> Anchors:
+        """A pull for each point of the panel's rim near the shape's, square to the rim and along the sheet."""
+        own = np.flatnonzero([loop.kind == "rim" for loop in self.panel.loops])
+        rows = np.flatnonzero(np.isin(self.panel.loop, own))
+        step = max(1, -(-len(rows) // _MOST_POINTS))
+        rows, stands = rows[::step], self.panel.stands_mm[rows[::step]] * step
+        placed = motion.of(self.panel.points[rows])
+        near = self.shape.tree.nearest(placed)
+        there = np.flatnonzero(near.distance_mm < _RIM_SEEK_MM)
+        across = self.shape.across[near.triangle[there]]
+        facing = dot(self.panel.across[rows[there]] @ motion.rotation.T, across) > _SAME_WAY
+        off = dot(near.point[there] - placed[there], across)
+        spread = 1.4826 * float(np.median(np.abs(off[facing]))) if facing.any() else 0.0
+        kept = facing & (np.abs(off) <= _SIGMAS * max(self.what.sure_mm, spread)) & (stands[there] > 0)
+        sure = self.what.sure_mm * np.sqrt(_AGREES_MM / stands[there[kept]])
+        return Anchors(self.panel.points[rows[there[kept]]], near.point[there[kept]], across[kept], sure)
+
+
+def _middles(lines: RimLines) -> tuple[Floats, Floats, Floats]:
+    """Middle (h, 3), normal (h, 3) and length (h,) of each hole."""
+    found = [(_middle(lines, k), _normal(lines, k), loop.length_mm)
+             for k, loop in enumerate(lines.loops) if loop.kind == "hole"]
+    if not found:
+        return np.empty((0, 3)), np.empty((0, 3)), np.empty(0)
+    middles, normals, lengths = zip(*found, strict=True)
+    return np.array(middles), unit(np.array(normals)), np.array(lengths)
+
+
+def _middle(lines: RimLines, k: int) -> Floats:
+    """A round hole's centre, else the mean of its rim by length."""
+    circle = lines.loops[k].circle
+    if circle is not None:
+        return circle.centre
+    on = lines.loop == k
+    middle: Floats = lines.stands_mm[on] @ lines.points[on] / lines.stands_mm[on].sum()
+    return middle
+
+
+def _normal(lines: RimLines, k: int) -> Floats:
+    local = lines.points[lines.loop == k] - _middle(lines, k)
+    normal: Floats = cross(local, np.roll(local, -1, axis=0)).sum(axis=0)
+    return normal
