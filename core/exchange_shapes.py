@@ -123,7 +123,8 @@ def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer
 
 def _metal_level(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     target, mesh, _ = _ready(folder, request["target"], "target")
-    return {"mm_per_unit": mesh.mm_per_unit, "warnings": []}, metal_level(target, float(request["filler_mm"]))
+    level = metal_level(target, float(request["filler_mm"]))
+    return {"mm_per_unit": mesh.mm_per_unit, "warnings": list(level.warnings)}, level.surface
 
 
 def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:

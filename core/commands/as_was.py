@@ -42,7 +42,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     stripped = ready(arguments.stripped, arguments.stripped_unit, "stripped")
     bare, notes = facing(stripped, old, Tree(old.surface))
     tell(progress, 0.3, "Taking the paint off")
-    bad = None if arguments.bad is None else old.marked(arguments.bad)
+    bad = None if arguments.bad is None else old.marked(arguments.bad, "--bad")
     found = as_it_was(old.surface, bare, arguments.paint_mm, bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
     if not len(thick):

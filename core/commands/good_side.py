@@ -46,7 +46,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     if arguments.plane is not None:
         points = read_points(arguments.plane, "plane") * MM_PER_UNIT[body.reading.unit]
         start = plane_through(points - body.surface.origin)
-    aside = None if arguments.aside is None else body.marked(arguments.aside)
+    aside = None if arguments.aside is None else body.marked(arguments.aside, "--aside")
     found = find_symmetry(body.surface, start, partner, aside, lambda s, step: progress(0.1 + 0.8 * s, step))
     plane = found.plane
     good = None

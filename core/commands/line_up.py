@@ -40,7 +40,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     panel = ready(arguments.panel, arguments.panel_unit, "panel")
     target = ready(arguments.target, arguments.target_unit, "target")
     landmarks = landmarks_of(arguments.landmarks, panel.reading.unit, target.reading.unit)
-    aside = None if arguments.aside is None else panel.marked(arguments.aside)
+    aside = None if arguments.aside is None else panel.marked(arguments.aside, "--aside")
     found = onto(
         panel.surface, target.surface, Tree(target.surface), landmarks, aside, locating_of(arguments),
         lambda share, step: progress(0.1 + 0.8 * share, step),

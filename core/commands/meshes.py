@@ -39,9 +39,12 @@ class Mesh:
         return {"file": self.file, "sha256": self.reading.sha256, "unit": self.reading.unit,
                 "vertices": self.condition.vertices, "triangles": self.condition.triangles}
 
-    def marked(self, path: Path) -> Mask:
-        """The mended surface's vertices (n,) that the file at ``path`` marks: vertex numbers, or a PLY property."""
-        came = read_work_area(path, self.reading)
+    def marked(self, path: Path, name: str = "marks") -> Mask:
+        """The mended surface's vertices (n,) that the file at ``path`` marks: vertex numbers, or a PLY property.
+
+        ``name``: what the marks are, for messages.
+        """
+        came = read_work_area(path, self.reading, name)
         row = self.surface.row_of_input
         marks = np.zeros(len(self.surface.vertices), dtype=bool)
         if row is not None:

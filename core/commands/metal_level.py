@@ -29,8 +29,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
     tell(progress, 0.0, "Reading the finished shape")
     target = ready(arguments.target, arguments.target_unit, "target")
     tell(progress, 0.3, "Setting it in")
-    shape = metal_level(target.surface, arguments.filler_mm)
-    figures = {"target": target.record(), "filler_mm": arguments.filler_mm}
-    paths = write_mesh(arguments.out, shape, figures, "metal-level")
+    level = metal_level(target.surface, arguments.filler_mm)
+    figures = {"target": target.record(), "filler_mm": arguments.filler_mm, "warnings": list(level.warnings)}
+    paths = write_mesh(arguments.out, level.surface, figures, "metal-level")
     progress(1.0, "Done")
-    return told([f"{target.file} set in by {arguments.filler_mm:g} mm"], (), paths)
+    return told([f"{target.file} set in by {arguments.filler_mm:g} mm"], level.warnings, paths)

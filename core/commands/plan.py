@@ -141,7 +141,7 @@ def _lining(arguments: Namespace, panel: Reading, target: Reading) -> Lining | N
     locating = locating_of(arguments)
     if not (arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside):
         return None
-    aside = None if arguments.aside is None else read_work_area(arguments.aside, panel)
+    aside = None if arguments.aside is None else read_work_area(arguments.aside, panel, "--aside")
     return Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit), locating, aside)
 
 

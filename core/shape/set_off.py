@@ -12,6 +12,7 @@ from ..surface.surface import Floats, Surface, dot, unit
 _ROUNDS = 12
 _SHORT_SHARE, _NEAR_ZERO_MM = 1e-3, 1e-4
 _ALIKE, _LONGEST = 1e-3, 2.0
+_ROOM_SHARE = 0.95  # nearer than this share of the thickness is not there
 
 
 def set_off(shape: Surface, tree: Tree, outward_mm: float) -> Surface:
@@ -37,6 +38,17 @@ def set_off(shape: Surface, tree: Tree, outward_mm: float) -> Surface:
         away = np.where(wrong[:, None], side * normal, unit(away))
         points[short] = near.point[short] + abs(outward_mm) * away
     return replace(shape, vertices=points)
+
+
+def cramped_mm2(shape: Surface, tree: Tree, moved: Surface, outward_mm: float) -> float:
+    """Area of ``shape`` that could not be moved by ``outward_mm`` to where ``moved`` has it: it has no room there.
+
+    In a hem or a fold that is closer than twice the thickness the two sides meet. ``tree`` is the shape's own.
+    """
+    near = tree.nearest(moved.vertices)
+    there = np.sign(outward_mm) * dot(moved.vertices - near.point, shape.normals[near.triangle]) > 0
+    short = (near.distance_mm < _ROOM_SHARE * abs(outward_mm)) | ~there
+    return float(shape.vertex_areas[short].sum()) if outward_mm else 0.0
 
 
 def _spread_normals(shape: Surface) -> Floats:

@@ -16,7 +16,9 @@ from ..progress import Progress, silent
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
 from .carry_through import Carried, carry_through
-from .set_off import set_off
+from .set_off import cramped_mm2, set_off
+
+_CRAMPED_MM2 = 10.0  # less is a corner's own line
 
 
 def good_side(body: Surface, symmetry: Symmetry, good: Floats | None = None) -> Surface:
@@ -59,9 +61,27 @@ def as_it_was(old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None
     return AsItWas(set_off(kept, Tree(kept), -paint_mm), carried, depth.depth_mm)
 
 
-def metal_level(shape: Surface, filler_mm: float) -> Surface:
+@dataclass(frozen=True, eq=False)
+class MetalLevel:
+    """A shape set in: ``surface``, and ``cramped_mm2`` of the shape that has no room for it; ``warnings``: on that."""
+
+    surface: Surface
+    cramped_mm2: float
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """A plain sentence where the shape is folded too closely."""
+        if self.cramped_mm2 < _CRAMPED_MM2:
+            return ()
+        return (f"{self.cramped_mm2 / 100:.1f} cm2 of the shape are folded closer than the filler is thick (a hem, a "
+                "flange): there the metal level is not right; plan without them",)
+
+
+def metal_level(shape: Surface, filler_mm: float) -> MetalLevel:
     """Metal Level: the ``shape`` set in by the filler's thickness: what the metal should reach first."""
-    return set_off(shape, Tree(shape), -filler_mm)
+    tree = Tree(shape)
+    moved = set_off(shape, tree, -filler_mm)
+    return MetalLevel(moved, cramped_mm2(shape, tree, moved, -filler_mm))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""The part of the panel that the user wants planned, from a file."""
+"""Marks on a panel's points, from a file: the part that is to be planned, damage, what takes no part."""
 
 from __future__ import annotations
 
@@ -16,11 +16,12 @@ from .surface import Ints, Mask
 PROPERTY = "work_area"
 # What PLY writers commonly give a point beside its place: looks, not marks (common practice, no source).
 _LOOKS = {"nx", "ny", "nz", "red", "green", "blue", "alpha", "s", "t", "u", "v", "texture_u", "texture_v"}
-_NAME = "work area"
 
 
-def read_work_area(path: str | Path, reading: Reading) -> Mask:
-    """True for the vertices inside the work area, (k,), over the vertices of the panel's file in its order.
+def read_work_area(path: str | Path, reading: Reading, name: str = "work area") -> Mask:
+    """True for the vertices that are marked, (k,), over the vertices of the panel's file in its order.
+
+    ``name``: what the marks are, for messages.
 
     The file at ``path`` is one of two kinds:
 
@@ -33,8 +34,8 @@ def read_work_area(path: str | Path, reading: Reading) -> Mask:
     An InputError where it is neither, where numbers or counts do not fit the panel, or nothing is marked.
     """
     path, count = Path(path), len(reading.surface.vertices)
-    data = bytes_of(path, _NAME)
-    where = f"{_NAME}: {path.name}"
+    data = bytes_of(path, name)
+    where = f"{name}: {path.name}"
     inside = _marked(data, count, where) if data[:3].tobytes() == b"ply" else _numbered(data, count, where)
     if not inside.any():
         raise InputError(f"{where} marks no point of the panel; mark at least one")

@@ -54,7 +54,7 @@ if kind == "as_was":
     found = as_it_was(old, bare, asked["paint_mm"], marked("old", old) if asked["marked"] else None)
     figures["old_filler_max_mm"], shape = float(np.nanmax(found.filler_mm)), found.surface
 if kind == "metal_level":
-    shape = metal_level(mesh("target"), asked["filler_mm"])
+    shape = metal_level(mesh("target"), asked["filler_mm"]).surface
 if kind == "build_over":
     target = mesh("target")
     tree = Tree(target)

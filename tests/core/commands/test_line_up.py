@@ -13,6 +13,7 @@ from core.place.motion import Motion
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, plan, refused, run, save, tree_of
 from tests.core.place.crowned import odd_panel, odd_shape
+from tests.core.place.pierced import pierced
 
 AWAY = Motion(Rotation.from_rotvec([1.2, -0.7, 2.0]).as_matrix(), np.array([1000.0, -200, 500]))
 PANEL = odd_panel(5.0)
@@ -97,6 +98,52 @@ def test_parts_are_set_aside_by_number(files, tmp_path):
     assert np.abs(trimesh.transform_points(PANEL.vertices, matrix) - PANEL.vertices).max() < 0.1
     share = record(tmp_path / "a.ply")["sound_share"]
     assert share < 1 - 60 * 60 / (300 * 200)
+
+
+def test_holes_and_rims_locate_a_near_flat_panel(tmp_path):
+    """From 8 mm off along itself: by its surface alone it stays millimetres off, by hole and rim it comes home."""
+    panel, shape = pierced(4.0, 0.05, dent_mm=3.0), save(pierced(5.0), tmp_path / "shape.ply")
+    scan = save(Surface(panel.vertices + [6.0, -5.0, 2.0], panel.triangles), tmp_path / "scan.ply")
+    corners = np.array([[0, 0], [400, 0], [0, 280], [400, 280]])
+    rows = [int(np.argmin(np.linalg.norm(panel.vertices[:, :2] - corner, axis=1))) for corner in corners]
+    wrong = np.array([4.0, -4.0, 0])  # clicked 5.7 mm off, all the same way
+    np.savetxt(tmp_path / "points.txt", np.concatenate(
+        [panel.vertices[rows] + [6.0, -5.0, 2.0] + wrong, panel.vertices[rows]], axis=1))
+    words = ("line-up", scan, shape, *UNITS, "--landmarks", tmp_path / "points.txt", "--out", tmp_path / "here.ply")
+
+    def off():
+        matrix = np.array(record(tmp_path / "a.ply")["matrix"])
+        return np.abs(trimesh.transform_points(panel.vertices + [6.0, -5.0, 2.0], matrix) - panel.vertices).max()
+
+    words = (*words[:-1], tmp_path / "a.ply")
+    assert run(*words).status == 0
+    assert off() > 2.0
+    assert record(tmp_path / "a.ply")["located_by"] is None
+    ran = run(*words, "--locate", "holes", "--locate", "rims", "--locate-mm", "0.2")
+    assert ran.status == 0, ran
+    assert off() < 0.1
+    assert "Located by 1 of 1 holes and 13" in ran.out
+    assert record(tmp_path / "a.ply")["located_by"]["holes"] == 1
+
+
+@pytest.mark.parametrize(("words", "told"), [
+    (("--locate", "screws"), "holes"), (("--locate", "holes", "--locate-mm", "0"), "--locate-mm 0"),
+    (("--locate-mm", "nan"), "--locate-mm nan"),
+])
+def test_locating_that_can_t_be_is_refused(files, tmp_path, words, told):
+    refused(run("line-up", *files[:2], *UNITS, *words, "--out", tmp_path / "x.ply", "--quiet"), 2, told)
+
+
+def test_a_plan_sets_parts_aside_and_locates_too(files, tmp_path):
+    block = (np.abs(PANEL.vertices[:, 0] - 150) < 30) & (np.abs(PANEL.vertices[:, 1] - 40) < 30)
+    (tmp_path / "aside.txt").write_text("\n".join(map(str, np.flatnonzero(block))))
+    made = plan(*files[:2], tmp_path / "a", *UNITS, "--line-up", "--aside", tmp_path / "aside.txt", "--locate", "rims")
+    whole = plan(*files[:2], tmp_path / "b", *UNITS, "--line-up")
+    gone = whole["line_up"]["sound_share"] - made["line_up"]["sound_share"]
+    assert gone == pytest.approx(60 * 60 / (300 * 200), rel=0.25)
+    assert made["line_up"]["located_by"]["of_rim_mm"] == pytest.approx(1000, rel=0.05)
+    refused(run("plan", *files[:2], *UNITS, "--aside", tmp_path / "no.txt", "--out", tmp_path / "c", "--quiet"), 2,
+            "--aside: there is no file")
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 import trimesh
 
 from tests.core.command_line import Ran, plan, refused, run, save, tree_of
-from tests.core.shapes import cosine_dent, grid_points, sphere_patch
+from tests.core.shapes import cosine_dent, grid_points, sheet, sphere_patch
 
 X, Y = (each - 90 for each in grid_points(180, 180, 3.0))
 RADIUS = 600.0
@@ -66,3 +66,15 @@ def test_thicknesses_that_can_t_be_are_refused(shape, tmp_path, thickness):
 def test_a_missing_file_is_refused_in_one_sentence(tmp_path):
     refused(run("metal-level", tmp_path / "none.ply", "--filler-mm", 2, "--out", tmp_path / "a.ply", "--quiet"), 2,
             "none.ply")
+
+
+def test_a_hem_without_room_is_told(tmp_path):
+    """A sheet 2 mm behind another, joined at one edge: there is no room between them for 3 mm each."""
+    x, y = grid_points(60, 40, 2.0)
+    z = np.where(x <= 30, 0.0, -2.0)
+    folded = sheet(np.where(x <= 30, x, 60 - x), y, z)
+    shape = save(folded, tmp_path / "hem.ply")
+    ran = run("metal-level", shape, "--target-unit", "mm", "--filler-mm", 3, "--out", tmp_path / "level.ply")
+    assert "! " in ran.out
+    assert "cm2 of the shape are folded closer than the filler is thick" in ran.out
+    assert json.loads((tmp_path / "level.json").read_text())["warnings"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from core.shape.set_off import set_off
+from core.shape.set_off import cramped_mm2, set_off
 from core.surface.nearest import Tree
 from core.surface.surface import Surface
 from tests.core.shapes import extruded, grid_points, lidded, moved, roof, saddle_patch, sheet, shuffled
@@ -161,14 +161,34 @@ def test_the_same_in_any_order_and_place():
     np.testing.assert_allclose(found, off(shape, 3.0).vertices, atol=6e-3)
 
 
-def test_a_hem_closer_than_twice_the_thickness_leaves_the_face_right():
-    """A face with a flange 3.5 mm behind it, set in by 1.5 mm each: 0.5 mm is left between, and nothing crosses."""
+def hem():
+    """A face, an edge turned back on 1.75 mm, and a flange of 25 mm width 3.5 mm behind the face; its section's x."""
     turn = np.linspace(0, np.pi, 13)[1:-1]
     run = np.arange(0, 40, 1.0)
-    x = np.concatenate([-30 + run, 10 + 1.75 * np.sin(turn), np.arange(10, -5, -1.0)])
-    z = np.concatenate([0 * run, -1.75 + 1.75 * np.cos(turn), np.full(15, -3.5)])
-    hem = extruded(x, z, np.linspace(0, 20, 9))
-    set_in = off(hem, -1.5)
-    assert Tree(hem).nearest(set_in.vertices).distance_mm.min() > 1.5 - 4e-3
+    x = np.concatenate([-30 + run, 10 + 1.75 * np.sin(turn), np.arange(10, -16, -1.0)])
+    z = np.concatenate([0 * run, -1.75 + 1.75 * np.cos(turn), np.full(26, -3.5)])
+    return extruded(x, z, np.linspace(0, 20, 9)), x
+
+
+def test_a_hem_closer_than_twice_the_thickness_leaves_the_face_right():
+    """A face with a flange 3.5 mm behind it, set in by 1.5 mm each: 0.5 mm is left between, and nothing crosses."""
+    shape, x = hem()
+    tree = Tree(shape)
+    set_in = set_off(shape, tree, -1.5)
+    assert tree.nearest(set_in.vertices).distance_mm.min() > 1.5 - 4e-3
     face = set_in.vertices.reshape(len(x), -1, 3)[:30, 4]
     np.testing.assert_allclose(face[:, 2], -1.5, atol=1e-6)
+    assert cramped_mm2(shape, tree, set_in, -1.5) == 0.0
+
+
+@pytest.mark.parametrize("thickness", [2.2, 3.0, 5.0])
+def test_a_hem_without_room_for_the_thickness_is_told(thickness):
+    """No point between face and flange lies 2 mm from both: 25 mm of face, of flange and the edge, 20 mm long, less
+    what the thickness lets out at the open end (by hand); in front of the flange there is room, and it is right."""
+    shape, x = hem()
+    tree = Tree(shape)
+    set_in = set_off(shape, tree, -thickness)
+    fold = (25 + 25 + 1.75 * np.pi) * 20
+    assert cramped_mm2(shape, tree, set_in, -thickness) == pytest.approx(fold, abs=2 * (thickness + 1) * 20)
+    section = set_in.vertices.reshape(len(x), -1, 3)[:, 4]
+    np.testing.assert_allclose(section[x[: len(x)] < -16 - thickness, 2], -thickness, atol=1e-6)

@@ -103,7 +103,7 @@ def test_filler_beyond_the_old_scan_is_not_judged():
 
 def test_metal_level_lies_under_the_shape_by_the_filler():
     shape = wide()
-    np.testing.assert_allclose(out(metal_level(shape, 1.5).vertices), -1.5, atol=1e-3)
+    np.testing.assert_allclose(out(metal_level(shape, 1.5).surface.vertices), -1.5, atol=1e-3)
 
 
 def test_a_plan_against_the_metal_level_tells_where_metal_must_come_up():
@@ -112,7 +112,7 @@ def test_a_plan_against_the_metal_level_tells_where_metal_must_come_up():
     The volume deeper than 2 mm under a cosine dent, d = 5 cos^2(pi r / 2) over an ellipse a, b: numerically below.
     """
     dent = lambda x, y: cosine_dent(x, y, (0, 0), (60, 45), 5.0)  # noqa: E731
-    level = metal_level(wide(), 2.0)
+    level = metal_level(wide(), 2.0).surface
     panel = crowned(lambda x, y: np.maximum(dent(x, y), 2.0))  # elsewhere the metal is brought to the level already
     plan = make_plan(panel, level, Settings(), pick("tin-lead-30-70", None))
     lows = [work.area for work in plan.works if work.area.kind == "low"]
@@ -130,7 +130,7 @@ def test_a_plan_against_the_metal_level_tells_where_metal_must_come_up():
 def test_metal_level_in_a_valley_does_not_cross_itself():
     """Two planes in a valley of 60 degrees, 2 mm of filler below them: by hand, two planes again."""
     valley = roof(np.linspace(-30, 30, 61), np.linspace(0, 20, 11), -60.0)
-    level = metal_level(valley, 2.0)
+    level = metal_level(valley, 2.0).surface
     half = np.radians(30)
     planes = level.vertices[:, 2] * np.cos(half) - np.abs(level.vertices[:, 0]) * np.sin(half)
     np.testing.assert_allclose(planes, -2.0, atol=0.02)
