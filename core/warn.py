@@ -39,7 +39,7 @@ def _covering(panel: Surface, found: Survey) -> list[str]:
     if share >= _COVERED:
         return []
     return [f"the finished shape covers {share:.0%} of the panel; the rest is not judged: "
-            "take a larger shape, or mark the work area"]
+            "right for a mirrored half or a part, else take a larger shape or mark the work area"]
 
 
 def _facing(panel: Surface, found: Survey) -> list[str]:
