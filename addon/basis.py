@@ -9,6 +9,7 @@ import bpy
 
 from ..core.bench.hand import HANDS, SCANNERS
 from . import ids
+from .lined_up import placing
 from .scene_meshes import MeshArrays, SceneError, fingerprint, mm_per_unit
 
 
@@ -42,7 +43,7 @@ def made_with(scene: bpy.types.Scene) -> str:
     """The scene's settings as a text to compare."""
     own = scene.fillwright
     units = [mm_per_unit(scene, own.panel_unit), mm_per_unit(scene, own.target_unit)]
-    return json.dumps([settings_of(own), own.use_work_area, [round(unit, 9) for unit in units]])
+    return json.dumps([settings_of(own), own.use_work_area, [round(unit, 9) for unit in units], placing(own)])
 
 
 def made_from(meshes: tuple[MeshArrays, ...]) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 from . import results, staleness
 from .basis import chosen, made_from, made_with, settings_of
 from .choices import materials_file, shop_unit
+from .lined_up import placing
 from .running import Child
 from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit, save
 from .state import FillwrightScene
@@ -98,6 +99,7 @@ def _request(own: FillwrightScene, panels: int, targets: int) -> dict[str, objec
         "materials": materials_file() or None,
         "work_area": own.use_work_area,
         "unit": shop_unit(own.id_data),
+        "placing": placing(own),
     }
 
 

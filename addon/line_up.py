@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import bpy
@@ -11,7 +10,7 @@ from bpy.props import EnumProperty
 from mathutils import Vector
 
 from ..core.paper.shape_lines import line_up_lines, words
-from . import ids
+from . import ids, lined_up
 from .basis import chosen
 from .child_operator import ChildOperator
 from .choices import shop_unit
@@ -64,7 +63,7 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
         own.panel_unit = own.target_unit  # the move takes it into the shape's unit, too
         if self.start == "POINTS":
             record["landmarks"] = len(landmarks(own))
-        own.shaping.line_up, own.shaping.lined_up = json.dumps(record), where(own)
+        lined_up.keep(own, record)
         own.line_up_uncertainty_mm = min(5.0, record["uncertainty_mm"]["rms"])
         return f"Lined up: {words(line_up_lines(record, shop_unit(scene)))}"
 
@@ -74,14 +73,6 @@ def landmarks(own: Any) -> list[list[list[float]]]:
     found = [(p.panel.matrix_world @ Vector(p.panel_point), p.target.matrix_world @ Vector(p.target_point))
              for p in own.shaping.pairs if p.panel is not None and p.target is not None]
     return [[list(one), list(other)] for one, other in found]
-
-
-def where(own: Any) -> str:
-    """Where panel and shape stand, as a text to compare."""
-    found = [own.panel, own.target]
-    for collection in (own.panel_collection, own.target_collection):
-        found += [] if collection is None else list(collection.all_objects)
-    return json.dumps([[round(x, 6) for row in obj.matrix_world for x in row] for obj in found if obj is not None])
 
 
 CLASSES = (FILLWRIGHT_OT_line_up,)

@@ -12,7 +12,8 @@ from ..core.paper.shape_lines import line_up_lines, weighed_heading, weighed_lin
 from . import ids
 from .child_operator import button
 from .choices import shop_unit
-from .line_up import LEAST_PAIRS, where
+from .line_up import LEAST_PAIRS
+from .lined_up import stands
 from .panels_set_out import Step
 from .panels_shape import figures
 from .shown import paragraph
@@ -43,8 +44,8 @@ def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
     if not own.shaping.line_up:
         return
     record = _read(own.shaping.line_up)
-    if own.shaping.lined_up != where(own):
-        layout.label(text="Moved since: line up again", icon="ERROR")
+    if not stands(own):
+        layout.label(text="Changed since: line up again", icon="ERROR")
         layout = layout.column()
         layout.active = False
     figures(layout, line_up_lines(record, shop_unit(context.scene)))

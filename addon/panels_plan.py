@@ -9,6 +9,7 @@ import bpy
 from . import ids
 from .areas_list import heading
 from .child_operator import button
+from .lined_up import placing, stands
 from .panels_set_out import Step, named
 from .shown import Shown, paragraph, shown
 
@@ -88,8 +89,14 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         layout, own = self.layout, context.scene.fillwright
         layout.use_property_split = True
         layout.use_property_decorate = False
-        for name in ("hand", "lay_correlation_mm", "risk", "true_mm", "reach_mm", "line_up_uncertainty_mm"):
+        for name in ("hand", "lay_correlation_mm", "risk", "true_mm", "reach_mm"):
             layout.prop(own, name)
+        row = layout.row()
+        row.enabled = placing(own) is None
+        row.prop(own, "line_up_uncertainty_mm")
+        row = layout.row()
+        row.enabled = stands(own)
+        row.prop(own, "line_up_by_place")
 
 
 CLASSES = (FILLWRIGHT_PT_plan, FILLWRIGHT_PT_warnings, FILLWRIGHT_PT_cautions, FILLWRIGHT_PT_more)

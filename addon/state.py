@@ -152,6 +152,10 @@ class FillwrightScene(bpy.types.PropertyGroup):
         name="Line-Up (mm)", default=0.05, min=0.0, max=5.0, precision=2, update=_changed,
         description="How far the scan may lie off the finished shape on the whole, in millimetres",
     )
+    line_up_by_place: BoolProperty(
+        name="From the Line-Up", default=True, update=_changed,
+        description="Take what the last Line Up found for each place instead of one figure, as long as it stands",
+    )
 
     shaping: PointerProperty(type=FillwrightShaping, description="Way to the finished shape, and line-up")
 

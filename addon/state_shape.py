@@ -45,6 +45,12 @@ class FillwrightPair(bpy.types.PropertyGroup):
     target_point: FloatVectorProperty(size=3, subtype="XYZ")
 
 
+class FillwrightLinedUp(bpy.types.PropertyGroup):
+    """An object of panel or shape that took part in the last line-up."""
+
+    obj: PointerProperty(type=bpy.types.Object)
+
+
 class FillwrightWeighed(bpy.types.PropertyGroup):
     """One of the shapes that are weighed up, and its totals."""
 
@@ -100,9 +106,10 @@ class FillwrightShaping(bpy.types.PropertyGroup):
     pairs: CollectionProperty(type=FillwrightPair)
     line_up: StringProperty()  # what the last one found
     lined_up: StringProperty()  # where panel and shape were then
+    lined_up_objects: CollectionProperty(type=FillwrightLinedUp)  # and which they were
 
     weighed: CollectionProperty(type=FillwrightWeighed)
     active_weighed: IntProperty(name="Shape", description="Shape chosen in the list")
 
 
-CLASSES = (FillwrightPair, FillwrightWeighed, FillwrightShaping)
+CLASSES = (FillwrightPair, FillwrightLinedUp, FillwrightWeighed, FillwrightShaping)

@@ -3,7 +3,8 @@
 The asking side needs numpy only. What it leaves in the folder:
 
 - request.json: ``panel`` and ``target``: lists of mesh names; ``settings`` by name; ``material``; ``materials``
-  (a path or null); ``work_area`` (true where it is given); ``unit`` "mm" or "inch" for steps and numbers.
+  (a path or null); ``work_area`` (true where it is given); ``unit`` "mm" or "inch" for steps and numbers;
+  ``placing``, as a line-up's answer has it, takes the place of the settings' one figure for the line-up (or null).
 - NAME.npz, one a mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4) into the
   common frame, ``mm_per_unit`` of that frame; for a panel mesh ``work_area`` (k,) where it is given.
 
@@ -23,11 +24,14 @@ import io
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .bench.materials import pick
+from .depth.placing import Placing
+from .errors import InputError
 from .fill.fill_mesh import fill_mesh
 from .paper.chalk import bands
 from .paper.chalk_marks import chalk_marks
@@ -67,7 +71,10 @@ def answer(folder: Path, progress: Progress) -> None:
     materials = request.get("materials")
     settings = Settings().changed(request["settings"])
     material = pick(request["material"], None if materials is None else Path(materials))
-    plan = make_plan(panel.surface, target.surface, settings, material, panel.work_area, progress)
+    placing = None if request.get("placing") is None else placing_of(request["placing"])
+    plan = make_plan(
+        panel.surface, target.surface, settings, material, panel.work_area, progress, placing=placing,
+    )
     record = plan_record(plan, _source(request["panel"], panel), _source(request["target"], target))
     unit = request.get("unit", "mm")
     record["shop_unit"] = unit
@@ -90,6 +97,26 @@ def placed(folder: Path, names: list[str], role: str, with_work_area: bool) -> P
             count += len(own)
     joined = checked(np.concatenate(vertices), np.concatenate(triangles), role)
     return Placed(joined, np.concatenate(marks) if with_work_area else None, scale)
+
+
+def placing_record(placing: Placing, origin: Floats) -> dict[str, Any]:
+    """How well a line-up is known, for JSON; its centre in mm from the common frame's own origin."""
+    return {"covariance": placing.covariance.tolist(), "centre_mm": (placing.centre + origin).tolist()}
+
+
+def placing_of(record: dict[str, Any]) -> Placing:
+    """What `placing_record` has kept, its centre counted from the common frame's origin.
+
+    >>> placing_of({"covariance": [[1.0]], "centre_mm": [0, 0, 0]})
+    Traceback (most recent call last):
+    ...
+    core.errors.InputError: placing: a covariance of (1, 1) about a centre of (3,) came; (6, 6) and (3,) are wanted
+    """
+    covariance, centre = (np.asarray(record[name], dtype=np.float64) for name in ("covariance", "centre_mm"))
+    if covariance.shape != (6, 6) or centre.shape != (3,):
+        raise InputError(f"placing: a covariance of {covariance.shape} about a centre of {centre.shape} came; "
+                         "(6, 6) and (3,) are wanted")
+    return Placing(covariance, centre)
 
 
 def _source(names: list[str], mesh: Placed) -> Source:

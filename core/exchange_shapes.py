@@ -3,7 +3,8 @@
 - request.json: ``kind``, one of the names below; lists of mesh names by role; further figures by name.
 - answer.json: the figures; answer.npz: ``vertices`` and ``triangles`` of the new shape, in the first mesh's frame and
   unit. A line-up has no shape: its answer is ``matrix`` (4, 4), row by row, which takes the panel's frame in its unit
-  into the target's in its own.
+  into the target's in its own, and ``placing``: ``covariance`` (6, 6) of a turn (radians) about ``centre_mm`` (3,) and
+  a shift (mm), both in the target's frame in mm.
 
 | kind | roles | figures |
 |---|---|---|
@@ -27,7 +28,7 @@ import numpy as np
 
 from .bench.materials import pick
 from .errors import InputError
-from .exchange import ANSWER, REQUEST, Placed, npz, placed
+from .exchange import ANSWER, REQUEST, Placed, npz, placed, placing_record
 from .paper.line_up_record import line_up_record
 from .paper.whole import write_whole
 from .place.onto import Landmarks, onto
@@ -84,7 +85,8 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     matrix = found.motion.matrix()
     matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
     matrix[:3, 3] /= shape.mm_per_unit
-    return {**line_up_record(found), "matrix": matrix.tolist(), "mm_per_unit": mesh.mm_per_unit}, None
+    record = {**line_up_record(found), "placing": placing_record(found.fit.worth.placing, target.origin)}
+    return {**record, "matrix": matrix.tolist(), "mm_per_unit": mesh.mm_per_unit}, None
 
 
 def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from .bench.area_work import AreaWork, Laying, area_works
 from .bench.materials import Material
 from .bench.passes import Quantity, quantity
 from .depth.areas import shared_mm3
+from .depth.placing import Placing
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
 from .fill.overbuild import Hand, risk_of_job
@@ -79,11 +80,13 @@ class Lining:
 def make_plan(
     panel: Surface, target: Surface, settings: Settings, material: Material,
     work_area: Mask | None = None, progress: Progress = silent, lining: Lining | None = None,
+    placing: Placing | None = None,
 ) -> Plan:
     """The plan for ``panel`` against ``target``, both as read, in mm.
 
     ``work_area`` (k,): which of the vertices that came are planned for; None for all. ``lining``: how to line the
-    panel up first; None where both are in one frame already.
+    panel up first; None where both are in one frame already. ``placing``: how well it was lined up before, about a
+    centre counted from that frame's origin; None takes the settings' one figure, or that of ``lining``.
     Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
     """
     # 1. Two clean sheets about one origin, the panel facing as the target does.
@@ -109,7 +112,7 @@ def make_plan(
     rules = _rules(settings)
     found = survey(
         sheet, shape, tree, rules, planned, lambda share, step: progress(0.3 + 0.55 * share, step),
-        None if fit is None else fit.fit.worth.placing,
+        _about(placing, sheet) if fit is None else fit.fit.worth.placing,
     )
     _check_overlap(found, sheet, shape)
 
@@ -132,6 +135,11 @@ def make_plan(
 def _centred(panel: Surface) -> Surface:
     """Counted from the middle of its box, so that a scan far from the origin loses nothing."""
     return panel.about(panel.origin + 0.5 * (panel.box[0] + panel.box[1]))
+
+
+def _about(placing: Placing | None, sheet: Surface) -> Placing | None:
+    """Its centre counted as the sheet's vertices are."""
+    return None if placing is None else replace(placing, centre=placing.centre - sheet.origin)
 
 
 def _rules(settings: Settings) -> Rules:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 from pathlib import Path
 
@@ -11,20 +10,13 @@ import bpy
 import numpy as np
 import pytest
 
-from tests.addon.conftest import EXTENSIONS, part
+from tests.addon.conftest import part
+from tests.addon.core_command import core, write_obj
 from tests.addon.scenes import _grid
 
 HEAVY = {"scipy", "igl", "trimesh"}
 CORE_FILES = ["areas.csv", "fill.stl", "legend.svg", "panel-map.ply", "plan.json"]
 PICTURES = ["map-left.png", "map-low-1.png", "map-right.png", "map.png"]
-
-
-def write_obj(path: Path, points: np.ndarray, triangles: np.ndarray) -> str:
-    """A Wavefront OBJ; the path as text."""
-    rows = [f"v {x:.6f} {y:.6f} {z:.6f}" for x, y, z in points]
-    rows += [f"f {a} {b} {c}" for a, b, c in triangles + 1]
-    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
-    return str(path)
 
 
 @pytest.fixture
@@ -41,15 +33,6 @@ def files(tmp_path: Path) -> list[str]:
 
 def command(*words: str) -> int:
     return part("addon.command_line").command(list(words))
-
-
-def core(*words: str) -> subprocess.CompletedProcess[str]:
-    """``python -m core`` from the installed extension's own copy, with the wheels that it brought."""
-    wheels = [str(path) for path in EXTENSIONS.rglob("site-packages")]
-    code = "import sys\nsys.path[:0] = sys.argv[1].split('|')\nfrom core.__main__ import main\n"
-    code += "sys.exit(main(sys.argv[2:]))"
-    places = "|".join([str(EXTENSIONS / "user_default" / "fillwright"), *wheels])
-    return subprocess.run([sys.executable, "-c", code, places, *words], capture_output=True, text=True, check=False)
 
 
 def test_core_files_map_and_pictures(files: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:

@@ -12,6 +12,7 @@ import pytest
 from mathutils import Matrix, Vector
 
 from tests.addon.conftest import part, refused
+from tests.addon.core_command import core, write_obj
 from tests.addon.plain_shapes import plain_shape, points
 from tests.addon.scenes import SAMPLE, everything
 from tests.addon.shape_scenes import crowned, own, set_out
@@ -29,6 +30,11 @@ def panel(empty: bpy.types.Scene) -> bpy.types.Object:
     bpy.context.view_layer.update()
     set_out(obj, target)
     return obj
+
+
+def triangles(obj: bpy.types.Object) -> np.ndarray:
+    """An object's triangles, (m, 3)."""
+    return np.array([tuple(polygon.vertices) for polygon in obj.data.polygons])
 
 
 def click_pairs(panel: bpy.types.Object, off_mm: float = 0.0) -> None:
@@ -116,13 +122,100 @@ def test_the_plan_takes_over_what_the_line_up_is_worth(panel: bpy.types.Object) 
     assert json.loads(own().record)["settings"]["line_up_uncertainty_mm"] == pytest.approx(worth)
 
 
-def test_it_is_told_when_something_was_moved_since(panel: bpy.types.Object) -> None:
-    module = part("addon.line_up")
+def gives_or_takes() -> list[tuple[str, int, float, float]]:
+    """Each area of the plan: kind, number, volume and its 95 % uncertainty."""
+    return [(a["kind"], a["number"], a["volume_mm3"], a["volume_u95_mm3"]) for a in json.loads(own().record)["areas"]]
+
+
+def test_a_plan_goes_by_the_line_up_as_the_command_does(panel: bpy.types.Object, tmp_path: Path) -> None:
+    """The command lines the same meshes up itself; both round at Blender's single precision and the file's 1 nm."""
+    target = own().target
+    files = [write_obj(tmp_path / f"{obj.name}.obj", points(obj), triangles(obj)) for obj in (panel, target)]
+    stated = {name: json.dumps(value) for name, value in part("addon.basis").settings_of(own()).items()
+              if value is not None}
+    (tmp_path / "settings.toml").write_text("\n".join(f"{k} = {v}" for k, v in stated.items()), encoding="utf-8")
+    words = ["plan", *files, "--panel-unit", "mm", "--target-unit", "mm", "--out", str(tmp_path / "out")]
+    ran = core(*words, "--line-up", "--settings", str(tmp_path / "settings.toml"))
+    assert ran.returncode == 0, ran.stderr
+    wanted = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))["areas"]
     OPS.line_up()
-    assert own().shaping.lined_up == module.where(own())
-    panel.location.x += 0.5
+    own().line_up_uncertainty_mm = 0.3  # is not asked
+    OPS.plan()
+    by_place = gives_or_takes()
+    assert [(kind, number) for kind, number, *_ in by_place] == [(a["kind"], a["number"]) for a in wanted]
+    for (_, _, volume, u95), area in zip(by_place, wanted, strict=True):
+        assert volume == pytest.approx(area["volume_mm3"], rel=1e-3)
+        assert u95 == pytest.approx(area["volume_u95_mm3"], rel=1e-3)
+
+    own().line_up_by_place = False
+    assert own().out_of_date
+    OPS.plan()
+    assert gives_or_takes()[0][3] > 5 * by_place[0][3]
+    own().line_up_by_place = True
+    assert own().out_of_date
+    panel.location.x += 0.002  # hardly moves the volume, but the line-up does not stand any more
+    OPS.plan()
+    assert gives_or_takes()[0][2] == pytest.approx(by_place[0][2], rel=0.02)
+    assert gives_or_takes()[0][3] > 5 * by_place[0][3]
+
+
+def test_a_plan_by_the_line_up_in_another_unit(panel: bpy.types.Object) -> None:
+    """The same job in metres far from the origin: the covariance turns about the same point of the panel."""
+    OPS.line_up()
+    OPS.plan()
+    in_mm, metres = gives_or_takes(), Matrix.Translation((3.0, -2.0, 5.0)) @ Matrix.Scale(0.001, 4)
+    for obj in (panel, own().target):
+        obj.matrix_world = metres @ obj.matrix_world
     bpy.context.view_layer.update()
-    assert own().shaping.lined_up != module.where(own())
+    own().panel_unit = own().target_unit = "M"
+    assert not part("addon.lined_up").stands(own())
+    OPS.line_up()
+    OPS.plan()
+    assert len(gives_or_takes()) == len(in_mm) > 0
+    for found, wanted in zip(gives_or_takes(), in_mm, strict=True):
+        assert found[:2] == wanted[:2]
+        assert found[2:] == pytest.approx(wanted[2:], rel=2e-3)
+
+
+@pytest.mark.parametrize("change", ["moved", "unit", "other shape", "undone"])
+def test_it_is_told_when_a_line_up_does_not_stand(change: str, panel: bpy.types.Object) -> None:
+    module, target = part("addon.lined_up"), own().target
+    assert not module.stands(own())
+    OPS.line_up()
+    OPS.plan()
+    assert module.stands(own())
+    assert not own().out_of_date
+    if change == "moved":
+        panel.location.x += 0.5
+    if change == "unit":
+        own().panel_unit = "CM"
+    if change == "other shape":  # in the same place
+        own().target = crowned("Other", 0.0, 0.0)
+    if change == "undone":
+        own().shaping.line_up = ""
+    bpy.context.view_layer.update()
+    assert not module.stands(own())
+    assert module.placing(own()) is None
+    own().panel_unit = own().panel_unit  # as any change of a setting, it has the plan looked at again
+    assert own().out_of_date
+    if change == "other shape":
+        own().target = target
+        assert module.stands(own())
+        assert not own().out_of_date
+
+
+def test_a_line_up_stands_after_saving_and_loading(panel: bpy.types.Object, tmp_path: Path) -> None:
+    OPS.line_up()
+    OPS.plan()
+    name = panel.name
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "kept.blend"))
+    bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "kept.blend"))
+    module = part("addon.lined_up")
+    assert module.stands(own())
+    bpy.data.objects[name].name = "Wing of another name"
+    assert module.stands(own())
+    part("addon.staleness").look_again(bpy.context.scene, bpy.context.evaluated_depsgraph_get())
+    assert not own().out_of_date
 
 
 def test_points_follow_their_objects(panel: bpy.types.Object) -> None:

@@ -1,0 +1,95 @@
+"""Plans and line-ups asked for through a folder."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from core.bench.materials import pick
+from core.exchange import answer
+from core.exchange_shapes import answer_shape
+from core.plan import Lining, Plan, make_plan
+from core.place.motion import small
+from core.progress import silent
+from core.settings import Settings
+from core.surface.surface import Floats, Surface
+from tests.core.place.crowned import odd
+from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
+
+SETTINGS, SOLDER = Settings(reach_mm=30.0), pick(Settings.material)
+TURN = small(np.array([0.1, -0.05, 0.08]), np.array([30.0, 20.0, -40.0]))
+FAR = np.array([4.0e4, -7.0e4, 2.0e4])
+
+
+def shape() -> Surface:
+    """The finished shape, which holds a panel in all six directions, a little larger than the panel."""
+    x, y = grid_points(320.0, 220.0, 2.0)
+    return sheet(x - 10, y - 10, odd(x - 10, y - 10))
+
+
+def scan() -> Surface:
+    """The panel with two dents and noise of 0.05 mm over 8 mm, away from the shape."""
+    x, y = grid_points(300.0, 200.0, 2.5)
+    dents = cosine_dent(x, y, (90, 70), (40, 30), 3.0) + cosine_dent(x, y, (220, 130), (25, 25), 1.5)
+    noise = noise_field(x.shape, 2.5, 8.0, 0.05, np.random.default_rng(5))
+    return TURN.surface(sheet(x, y, odd(x, y) - dents + noise))
+
+
+PANEL, SHAPE = scan(), shape()
+
+
+def put(folder: Path, name: str, surface: Surface, matrix: Floats, mm: float, marks: Any = None) -> None:
+    """One mesh in mm as the other side leaves it: in its own coordinates, with its place and unit."""
+    marked = {} if marks is None else {"work_area": marks}
+    np.savez(folder / f"{name}.npz", vertices=surface.vertices, triangles=surface.triangles, matrix=matrix,
+             mm_per_unit=mm, **marked)
+
+
+def ask(folder: Path, **request: Any) -> dict[str, Any]:
+    """A request answered: its figures."""
+    (folder / "request.json").write_text(json.dumps(request), encoding="utf-8")
+    if "kind" in request:
+        answer_shape(folder, silent)
+        return dict(json.loads((folder / "answer.json").read_text(encoding="utf-8")))
+    answer(folder, silent)
+    return dict(json.loads((folder / "plan.json").read_text(encoding="utf-8")))
+
+
+def in_unit(shift: Floats, mm: float) -> Floats:
+    """A frame whose unit is ``mm``, and its origin ``shift`` mm away, as a matrix."""
+    matrix = np.eye(4) / mm
+    matrix[:3, 3], matrix[3, 3] = shift / mm, 1.0
+    return matrix
+
+
+@pytest.fixture(scope="module")
+def lined() -> Plan:
+    """The plain function's plan with a line-up before it."""
+    return make_plan(PANEL, SHAPE, SETTINGS, SOLDER, lining=Lining())
+
+
+@pytest.mark.parametrize(("shift", "mm"), [(np.zeros(3), 1.0), (FAR, 1000.0)])
+def test_a_line_up_and_then_a_plan_give_what_both_in_one_do(
+    shift: Floats, mm: float, lined: Plan, tmp_path: Path
+) -> None:
+    """The other way to the same covariance, wherever the frame's origin is and whatever its unit."""
+    put(tmp_path, "panel", PANEL, in_unit(np.zeros(3), 1.0), 1.0)  # a frame of its own
+    put(tmp_path, "target", SHAPE, in_unit(shift, mm), mm)
+    found = ask(tmp_path, kind="line_up", panel=["panel"], target=["target"])
+    put(tmp_path, "panel", PANEL, np.array(found["matrix"]), mm)
+    stated = {"reach_mm": 30.0, "line_up_uncertainty_mm": 3.0}  # not asked where the placing is known
+    asked: dict[str, Any] = {
+        "panel": ["panel"], "target": ["target"], "settings": stated, "material": SOLDER.name, "unit": "mm",
+    }
+    record = ask(tmp_path, **asked, placing=found["placing"])
+    assert [(a["kind"], a["number"]) for a in record["areas"]] == [(w.area.kind, w.area.number) for w in lined.works]
+    for area, work in zip(record["areas"], lined.works, strict=True):
+        assert area["volume_mm3"] == pytest.approx(work.area.volume_mm3, rel=1e-3)
+        assert area["volume_u95_mm3"] == pytest.approx(work.area.volume_u95_mm3, rel=1e-3)
+    assert record["fill_volume_u95_mm3"] == pytest.approx(lined.totals.fill_u95_mm3, rel=1e-3)
+    without = ask(tmp_path, **asked)
+    assert without["areas"][0]["volume_u95_mm3"] > 3 * record["areas"][0]["volume_u95_mm3"]
