@@ -12,8 +12,8 @@ import pytest
 from core.bench.materials import pick
 from core.exchange import answer
 from core.exchange_shapes import answer_shape
-from core.plan import Lining, Plan, make_plan
 from core.place.motion import small
+from core.plan import Lining, Plan, make_plan
 from core.progress import silent
 from core.settings import Settings
 from core.surface.surface import Floats, Surface
