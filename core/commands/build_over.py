@@ -17,7 +17,7 @@ Build Over: the finished shape moved out until nothing stands proud any more.
 
 It moves gaps and trim: highs are better tapped down or shrunk. --skin-mm leaves that much filler over the highest."""
 
-_FIRST = "it moves gaps and trim, and costs filler everywhere: highs are better tapped down or shrunk"
+_FIRST = "It moves gaps and trim, and costs filler everywhere: highs are better tapped down or shrunk"
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -53,4 +53,4 @@ def run(arguments: Namespace, progress: Progress) -> str:
     progress(1.0, "Done")
     line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): "
             f"{built.fill_mm3 / 1000:.1f} cm3, {mass_g:.0f} g of {material.title}")
-    return told([line], (_FIRST, *notes), paths)
+    return told([f"! {_FIRST}", line], notes, paths)
