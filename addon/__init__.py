@@ -12,6 +12,7 @@ import bpy
 # In the order of registration. Each module has CLASSES and, where it needs more, register() and unregister().
 _MODULES: tuple[str, ...] = (
     "preferences",
+    "state_maps",
     "state_shape",
     "state",
     "plan_operator",
@@ -29,6 +30,8 @@ _MODULES: tuple[str, ...] = (
     "weigh_up_live",
     "areas_list",
     "fill_map",
+    "show_map",
+    "map_legend",
     "chalk",
     "read_depth",
     "make_fill",

@@ -58,6 +58,12 @@ def _items(path: str, _changed: int) -> tuple[tuple[str, str, str], ...]:
     return tuple((m.name, m.title, f"{m.kind.capitalize()}, {m.pass_mm:g} mm a pass") for m in known.values())
 
 
+def with_hatch() -> bool:
+    """Whether the user wants a hatch over what is too deep."""
+    own = preferences()
+    return own is None or bool(own.hatch)
+
+
 def shop_unit(scene: bpy.types.Scene) -> str:
     """The unit of everything shown and printed, "mm" or "inch", by the scene's unit system."""
     return "inch" if scene.unit_settings.system == "IMPERIAL" else "mm"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 from typing import Any
 
 import blf
@@ -19,6 +20,7 @@ from ..core.paper.legend import Legend
 from ..core.paper.legend_card import card_size
 from ..core.paper.pattern import DOT as DOT_GRAINS
 from ..core.paper.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, dot_places, hatch_lines
+from ..core.paper.step_card import CardWords, step_card
 
 TEXT = 13.0  # size of text where there is room, in pixels at a scale of 1 ...
 LEAST_TEXT = 11.0  # ... and where there is little; in less room no legend is drawn
@@ -46,17 +48,33 @@ def draw(drawing: Drawing, x: float, y: float, patterns: bool = True) -> None:
 
 
 def legend_drawing(key: Legend, pass_mm: float | None, room: tuple[float, float], scale: float) -> Drawing | None:
-    """The legend in a size for a view with ``room`` in pixels and an interface ``scale``; None where it doesn't fit."""
+    """The plan's legend in a size for a view with ``room`` in pixels and an interface ``scale``; None where it doesn't
+    fit."""
+    return _fitting(partial(_cut, key, pass_mm), room, scale)
+
+
+def card_drawing(key: Legend, words: CardWords, room: tuple[float, float], scale: float) -> Drawing | None:
+    """Another map's legend, as `legend_drawing`."""
+    return _fitting(partial(_card, key, words), room, scale)
+
+
+def _fitting(drawn: Callable[[float], Drawing], room: tuple[float, float], scale: float) -> Drawing | None:
     for text, share in ((TEXT, MOST), (LEAST_TEXT, 1.0)):
-        width, height = (np.ceil(v) for v in card_size(key, text * scale))
-        if width <= share * room[0] and height <= share * room[1]:
-            return _drawing(key, float(width), float(height), pass_mm, text * scale)
+        drawing = drawn(text * scale)
+        if drawing.width <= share * room[0] and drawing.height <= share * room[1]:
+            return drawing
     return None
 
 
 @lru_cache(maxsize=8)
-def _drawing(key: Legend, width: float, height: float, pass_mm: float | None, text: float) -> Drawing:
+def _cut(key: Legend, pass_mm: float | None, text: float) -> Drawing:
+    width, height = (float(np.ceil(v)) for v in card_size(key, text))
     return legend_cut(key, width, height, pass_mm, text)
+
+
+@lru_cache(maxsize=8)
+def _card(key: Legend, words: CardWords, text: float) -> Drawing:
+    return step_card(key, words, text)
 
 
 def free_room(area: bpy.types.Area, region: bpy.types.Region) -> tuple[float, float, float, float]:

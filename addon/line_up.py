@@ -1,7 +1,8 @@
-"""Line Up: the panel brought onto the finished shape by its objects' transforms; no mesh is touched."""
+"""Line Up: the panel brought onto the finished shape by its objects' transforms; no geometry is touched."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import bpy
@@ -10,7 +11,7 @@ from bpy.props import EnumProperty
 from mathutils import Vector
 
 from ..core.paper.shape_lines import line_up_lines, words
-from . import ids, lined_up
+from . import ids, lined_up, maps
 from .basis import chosen
 from .child_operator import ChildOperator
 from .choices import shop_unit
@@ -50,7 +51,7 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
         return prepared(context, "line_up", roles, landmarks=pairs)
 
     def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
-        scene, record, _ = answered(asked)
+        scene, record, arrays = answered(asked)
         own = scene.fillwright
         objects = [obj for mesh in asked.roles["panel"].meshes if (obj := object_of(mesh)) is not None]
         if len(objects) < len(asked.roles["panel"].meshes):
@@ -64,6 +65,8 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
         if self.start == "POINTS":
             record["landmarks"] = len(landmarks(own))
         lined_up.keep(own, record)
+        here = zip(objects, asked.roles["panel"].meshes, strict=True)
+        maps.put(scene, "line_up", arrays["map_mm"], (replace(m, matrix=np.array(obj.matrix_world)) for obj, m in here))
         own.line_up_uncertainty_mm = min(5.0, record["uncertainty_mm"]["rms"])
         return f"Lined up: {words(line_up_lines(record, shop_unit(scene)))}"
 

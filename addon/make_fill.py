@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from . import fill_map, ids
+from . import ids, maps
 from .contour_object import find, show
 
 
@@ -32,7 +32,7 @@ class FILLWRIGHT_OT_make_fill_mesh(bpy.types.Operator):
         if not len(obj.data.polygons):
             self.report({"WARNING"}, "There is nothing to fill in this plan")
             return {"CANCELLED"}
-        fill_map.set_map(context.scene, False)  # the fill would lie over it
+        maps.show(context.scene, "")  # the fill would lie over it
         show(obj, True)
         if obj.name in context.view_layer.objects:
             obj.hide_set(False)

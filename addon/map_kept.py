@@ -8,20 +8,20 @@ from contextlib import contextmanager
 import bpy
 
 from . import ids
-from .state import FillwrightScene, carriers
+from .state import FillwrightScene
 
 
-def take(scene: bpy.types.Scene, own: FillwrightScene) -> None:
-    """Make the map's colours the active ones, and hide what would lie over them: what was so before is kept."""
-    known = {entry.obj for entry in own.map_kept}
-    holders = carriers(scene)
+def take(
+    scene: bpy.types.Scene, own: FillwrightScene, holders: list[bpy.types.Object], colour: str
+) -> None:
+    """Make a map's colours the active ones, and hide what would lie over them: what was so before is kept."""
     for obj in holders:
         colours = obj.data.attributes
-        if obj not in known and not obj.get(ids.RESULT):
+        if not obj.get(ids.RESULT):
             entry = own.map_kept.add()
             entry.obj, entry.colour = obj, colours.active_color_name
-        if ids.COLOUR in colours:
-            colours.active_color_name = ids.COLOUR
+        if colour in colours:
+            _activate(obj.data, colour)
     layer = _layer(scene)
     for obj in _in_the_way(own):
         if obj not in holders and obj.name in layer.objects and not obj.hide_get(view_layer=layer):
@@ -31,8 +31,8 @@ def take(scene: bpy.types.Scene, own: FillwrightScene) -> None:
 
 
 def _in_the_way(own: FillwrightScene) -> list[bpy.types.Object]:
-    """The finished shape lies over every low, and a panel that can't hold its own colours over its map."""
-    found = [own.panel, own.target]
+    """The finished shape and the old scan lie over every low, and a panel that can't hold its colours over its map."""
+    found = [own.panel, own.target, own.shaping.old]
     for collection in (own.panel_collection, own.target_collection):
         found += [] if collection is None else list(collection.all_objects)
     return [obj for obj in found if obj is not None and obj.type == "MESH"]
@@ -62,6 +62,7 @@ def _layer(scene: bpy.types.Scene) -> bpy.types.ViewLayer:
 
 
 def give_back(scene: bpy.types.Scene, own: FillwrightScene) -> None:
+    """Everything as it was before a map was shown."""
     layer = _layer(scene)
     for entry in own.map_kept:
         if entry.obj is None:
@@ -69,8 +70,13 @@ def give_back(scene: bpy.types.Scene, own: FillwrightScene) -> None:
         if entry.hidden and entry.obj.name in layer.objects:
             entry.obj.hide_set(False, view_layer=layer)
         if entry.colour and entry.colour in entry.obj.data.attributes:
-            entry.obj.data.attributes.active_color_name = entry.colour
+            _activate(entry.obj.data, entry.colour)
     own.map_kept.clear()
+
+
+def _activate(mesh: bpy.types.Mesh, colour: str) -> None:
+    mesh.attributes.active_color_name = colour
+    mesh.update_tag()  # else the views go on drawing the one that was active before
 
 
 CLASSES: tuple[type, ...] = ()

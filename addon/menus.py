@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from . import ids
+from .show_map import NAMES
 
 _ENTRIES: tuple[tuple[str, ...], ...] = (
     (ids.LOAD_SAMPLE, ids.LOAD_BONNET, ids.SET_SIZE),
@@ -14,7 +15,7 @@ _ENTRIES: tuple[tuple[str, ...], ...] = (
     (ids.LINE_UP, ids.LANDMARKS, ids.CLEAR_LANDMARKS),
     (ids.ADD_TO_WEIGH_UP, ids.TAKE_FROM_WEIGH_UP, ids.WEIGH_UP),
     (ids.PLAN, ids.GO_TO_AREA),
-    (ids.FILL_MAP, ids.READ_DEPTH, ids.CHALK_IT, ids.MAKE_FILL, ids.PICTURE),
+    (ids.FILL_MAP, ids.SHOW_MAP, ids.READ_DEPTH, ids.CHALK_IT, ids.MAKE_FILL, ids.PICTURE),
 )
 _LABELS = {
     ids.WORK_AREA_LASSO: "Work Area: Lasso",
@@ -40,7 +41,10 @@ class VIEW3D_MT_fillwright(bpy.types.Menu):
                 self.layout.separator()
             for name in group:
                 label = _LABELS.get(name)
-                if label:
+                if name == ids.SHOW_MAP:
+                    for kind, title in NAMES.items():
+                        self.layout.operator(name, text=title).kind = kind
+                elif label:
                     self.layout.operator(name, text=label)
                 else:
                     self.layout.operator(name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from . import ids, panels_line_up, panels_plan, panels_set_out, panels_shape
+from . import ids, maps, panels_line_up, panels_plan, panels_set_out, panels_shape
 from .panels_set_out import Step
 
 
@@ -16,7 +16,7 @@ class FILLWRIGHT_PT_fill_map(Step, bpy.types.Panel):
         layout, own = self.layout, context.scene.fillwright
         row = layout.row()
         row.scale_y = 1.3
-        row.operator(ids.FILL_MAP, depress=own.show_map)
+        row.operator(ids.FILL_MAP, depress=maps.is_shown(own, maps.FILL))
         column = layout.column(align=True)
         column.operator(ids.READ_DEPTH)
         column.operator(ids.CHALK_IT)

@@ -16,6 +16,7 @@ from .line_up import LEAST_PAIRS
 from .lined_up import stands
 from .panels_set_out import Step
 from .panels_shape import figures
+from .show_map import map_button
 from .shown import paragraph
 from .weigh_up import row as weighed_row
 from .weigh_up import totals
@@ -49,6 +50,7 @@ def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
         layout = layout.column()
         layout.active = False
     figures(layout, line_up_lines(record, shop_unit(context.scene)))
+    map_button(layout, context.scene, "line_up")
     for text in record["warnings"]:
         paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 
+from ..core.paper.map_keys import MAPS
 from ..core.paper.shape_lines import shape_lines
 from . import ids
 from .child_operator import button
@@ -14,6 +15,7 @@ from .panels_set_out import Step, chooser, named, unit_and_size
 from .shape_job import first_source
 from .shape_object import record_of
 from .shape_shown import is_shown
+from .show_map import map_button
 from .shown import paragraph
 
 
@@ -136,6 +138,8 @@ def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
     record = record_of(own.target) if own.target_collection is None else None
     if record is not None and record["kind"] == _KINDS[own.shaping.way]:
         figures(layout, shape_lines(record, shop_unit(context.scene)))
+        if record["kind"] in MAPS:
+            map_button(layout, context.scene, record["kind"])
         for text in record["warnings"]:
             paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
         if record["kind"] == "good_side" and own.shaping.partner is None and not own.use_work_area:

@@ -16,8 +16,8 @@ from ..core.paper.picture import caption, sheet
 from ..core.paper.views import View, at_area, from_a_side, square_on
 from ..core.paper.whole import write_whole
 from . import ids
-from .choices import preferences
-from .fill_map import key_of, with_hatch
+from .choices import preferences, with_hatch
+from .fill_map import key_of
 from .picture_compose import Look, blank_page, map_png, photo_png
 from .picture_render import Studio
 from .picture_sitter import Sitter, sit

@@ -101,7 +101,7 @@ def _line_copy(studio: Studio, obj: bpy.types.Object, middle: Any) -> bpy.types.
 
 
 def _photo(obj: bpy.types.Object) -> Photo:
-    own = next((a.name for a in obj.data.color_attributes if a.name != ids.COLOUR), "")
+    own = next((a.name for a in obj.data.color_attributes if a.name not in ids.COLOURS), "")
     if obj.data.uv_layers and any(_has_image(material) for material in obj.data.materials):
         return Photo("TEXTURE", own)
     return Photo("VERTEX" if own else "", own)

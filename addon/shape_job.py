@@ -96,8 +96,8 @@ def first_source(own: Any) -> Any:
     return source if is_there else own.target
 
 
-def answered(asked: AskedShape) -> tuple[bpy.types.Scene, dict[str, Any], tuple[Any, Any] | None]:
-    """The scene that asked, the figures, and vertices and triangles of the new shape where there is one."""
+def answered(asked: AskedShape) -> tuple[bpy.types.Scene, dict[str, Any], dict[str, Any]]:
+    """The scene that asked, the figures, and by name the arrays of the new shape and of a map, where there are any."""
     scene = bpy.data.scenes.get(asked.scene)
     if scene is None:
         raise SceneError(f"the scene {asked.scene} is gone, so the answer has no place; try again")
@@ -105,9 +105,9 @@ def answered(asked: AskedShape) -> tuple[bpy.types.Scene, dict[str, Any], tuple[
     try:
         figures = json.loads((folder / "answer.json").read_text(encoding="utf-8"))
         if not (folder / "answer.npz").exists():
-            return scene, figures, None
+            return scene, figures, {}
         with np.load(folder / "answer.npz") as arrays:
-            return scene, figures, (arrays["vertices"], arrays["triangles"])
+            return scene, figures, dict(arrays)
     except (OSError, ValueError, BadZipFile) as error:
         raise SceneError(f"the work left no answer that can be read ({error}); try again") from error
 

@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from ..core.paper.shape_lines import shape_lines, words
-from . import ids
+from . import ids, maps
 from .basis import objects_of
 from .child_operator import ChildOperator
 from .choices import shop_unit
@@ -19,6 +19,7 @@ from .shape_object import crease_lines, plane_points, put_plane, put_shape
 class _ShapeOperator(ChildOperator):
     what = "work on the shape"
     kind = ""
+    map_of = ""  # the role that the answer's map is of, if there is one
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -38,13 +39,16 @@ class _ShapeOperator(ChildOperator):
         return None
 
     def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
-        scene, record, mesh = answered(asked)
-        if mesh is None:
+        scene, record, arrays = answered(asked)
+        if "vertices" not in arrays:
             raise SceneError("the work gave no shape; try again")
         own = scene.fillwright
         record["kind"] = self.kind
         title = self.title(own)
+        mesh = arrays["vertices"], arrays["triangles"]
         put_shape(scene, title, mesh, record, self.unit(own), self.source(own))
+        if self.map_of:
+            maps.put(scene, self.kind, arrays["map_mm"], asked.roles[self.map_of].meshes)
         self.after(scene, record, asked)
         said = words(shape_lines(record, shop_unit(scene)))
         return f"{title}: {said}" if said else f"{title} is the finished shape now"
@@ -57,7 +61,7 @@ class FILLWRIGHT_OT_good_side(_ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.GOOD_SIDE
     bl_label = "Mirror the Good Side"
     bl_description = "Find the symmetry plane on sound metal and make the mirrored body the finished shape"
-    kind = "good_side"
+    kind, map_of = "good_side", "body"
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -111,7 +115,7 @@ class FILLWRIGHT_OT_as_it_was(_ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.AS_IT_WAS
     bl_label = "Take the Paint Off"
     bl_description = "Take the paint off the old scan, carry its bad spots through, and make it the finished shape"
-    kind = "as_was"
+    kind, map_of = "as_was", "panel"
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:

@@ -19,6 +19,7 @@ from bpy.props import (
 from ..core.bench.hand import HANDS, SCANNERS
 from . import ids
 from .choices import MEASURED_UNITS, PAINTED, materials, materials_file, preferences, shop_unit
+from .state_maps import FillwrightCarrier, FillwrightKept, FillwrightMap
 from .state_shape import FillwrightShaping
 
 __all__ = ["CLASSES", "carriers", "materials_file", "register", "shop_unit", "unregister"]
@@ -67,20 +68,6 @@ class FillwrightArea(bpy.types.PropertyGroup):
     minimum_overbuild_mm: FloatProperty()
     passes: IntProperty()
     deepest_point_mm: FloatVectorProperty(size=3, subtype="XYZ")
-
-
-class FillwrightCarrier(bpy.types.PropertyGroup):
-    """An object whose mesh holds the plan's attributes: the panel's own, or a map beside it."""
-
-    obj: PointerProperty(type=bpy.types.Object)
-
-
-class FillwrightKept(bpy.types.PropertyGroup):
-    """What the map changed about an object, to be given back: its active ``colour``, or that it was shown."""
-
-    obj: PointerProperty(type=bpy.types.Object)
-    colour: StringProperty()
-    hidden: BoolProperty()
 
 
 class FillwrightScene(bpy.types.PropertyGroup):
@@ -169,7 +156,9 @@ class FillwrightScene(bpy.types.PropertyGroup):
     made_with: StringProperty()  # settings that the plan was made with
     made_from: StringProperty()  # meshes that it was made from
     out_of_date: BoolProperty()
-    show_map: BoolProperty()
+    maps: CollectionProperty(type=FillwrightMap)
+    show_map: BoolProperty()  # whether one is shown ...
+    map_kind: StringProperty(default="fill")  # ... and which, or was last
     map_kept: CollectionProperty(type=FillwrightKept)
 
 
@@ -178,7 +167,7 @@ def carriers(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     return [entry.obj for entry in scene.fillwright.carriers if entry.obj is not None]
 
 
-CLASSES = (FillwrightArea, FillwrightCarrier, FillwrightKept, FillwrightScene)
+CLASSES = (FillwrightArea, FillwrightScene)
 _PROPERTIES = (
     (bpy.types.Scene, "fillwright", lambda: PointerProperty(type=FillwrightScene)),
     (bpy.types.WindowManager, "fillwright_running", lambda: BoolProperty(options={"SKIP_SAVE"})),

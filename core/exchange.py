@@ -135,9 +135,9 @@ def answer_arrays(plan: Plan, mm_per_unit: float, unit: str) -> dict[str, NDArra
     chalk, chalk_triangles = bands(strokes, halo=False)
     smudge, smudge_triangles = bands(strokes, halo=True)
     return {
-        "depth_mm": _came(np.where(judged, found.depth.depth_mm, np.nan), row, np.nan).astype(np.float32),
-        "steady_mm": _came(np.where(judged, found.steady.depth_mm, np.nan), row, np.nan).astype(np.float32),
-        "area": _came(found.areas.label.astype(np.float64), row, 0.0).astype(np.int32),
+        "depth_mm": came(np.where(judged, found.depth.depth_mm, np.nan), row, np.nan).astype(np.float32),
+        "steady_mm": came(np.where(judged, found.steady.depth_mm, np.nan), row, np.nan).astype(np.float32),
+        "area": came(found.areas.label.astype(np.float64), row, 0.0).astype(np.int32),
         "fill_vertices": (vertices + panel.origin) / mm_per_unit,
         "fill_triangles": triangles,
         "fill_area": area,
@@ -149,8 +149,8 @@ def answer_arrays(plan: Plan, mm_per_unit: float, unit: str) -> dict[str, NDArra
     }
 
 
-def _came(values: Floats, row: Ints, missing: float) -> Floats:
-    """Values of the panel's vertices for the vertices that came; ``missing`` for those that were dropped."""
+def came(values: Floats, row: Ints, missing: float) -> Floats:
+    """Values of a mended surface's vertices for the vertices that came; ``missing`` for those that were dropped."""
     return np.where(row >= 0, values[row], missing)
 
 

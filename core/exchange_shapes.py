@@ -2,33 +2,36 @@
 
 - request.json: ``kind``, one of the names below; lists of mesh names by role; further figures by name.
 - answer.json: the figures; answer.npz: ``vertices`` and ``triangles`` of the new shape, in the first mesh's frame and
-  unit. A line-up has no shape: its answer is ``matrix`` (4, 4), row by row, which takes the panel's frame in its unit
-  into the target's in its own, and ``placing``: ``covariance`` (6, 6) of a turn (radians) about ``centre_mm`` (3,) and
-  a shift (mm), both in the target's frame in mm.
+  unit, and ``map_mm``, values of a map for each vertex of the meshes in the table's last column, one after the other
+  (nan where not judged; see `paper.map_keys`). A line-up has no shape; among its figures are ``matrix`` (4, 4), row by
+  row, which takes the panel's frame in its unit into the target's in its own, and ``placing``: ``covariance`` (6, 6) of
+  a turn (radians) about ``centre_mm`` (3,) and a shift (mm), both in the target's frame in mm.
 
-| kind | roles | figures |
-|---|---|---|
-| line_up | panel, target | ``landmarks``: pairs of points in the common frames, or null |
-| good_side | body, partner (may be empty) | ``plane``: three points, or null |
-| carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points |
-| as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` |
-| metal_level | target | ``filler_mm`` |
-| build_over | panel, target | ``skin_mm`` |
-| weigh_up | panel, and each of ``shapes`` by its own name | ``settings``, ``material``, ``materials``, ``rough`` |
+| kind | roles | figures | map of |
+|---|---|---|---|
+| line_up | panel, target | ``landmarks``: pairs of points in the common frames, or null | panel |
+| good_side | body, partner (may be empty) | ``plane``: three points, or null | body |
+| carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points | |
+| as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` | panel |
+| metal_level | target | ``filler_mm`` | |
+| build_over | panel, target | ``skin_mm`` | |
+| weigh_up | panel, and each of ``shapes`` by its own name | ``settings``, ``material``, ``materials``, ``rough`` | |
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .bench.materials import pick
 from .errors import InputError
-from .exchange import ANSWER, REQUEST, Placed, npz, placed, placing_record
+from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_record
 from .paper.line_up_record import line_up_record
 from .paper.whole import write_whole
 from .place.onto import Landmarks, onto
@@ -44,7 +47,26 @@ from .surface.windings import turn_to_target
 from .weigh_up import weigh_up
 
 FIGURES = "answer.json"
-Answer = tuple[dict[str, Any], Surface | None]
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """What was found: ``figures``, with ``mm_per_unit``; a new ``shape``; ``map_mm`` (k,) of the vertices that came."""
+
+    figures: dict[str, Any]
+    shape: Surface | None = None
+    map_mm: Floats | None = None
+
+    @property
+    def arrays(self) -> dict[str, NDArray[np.generic]]:
+        """All of it that is no figure."""
+        found: dict[str, NDArray[np.generic]] = {}
+        if self.shape is not None:
+            found["vertices"] = (self.shape.vertices + self.shape.origin) / float(self.figures["mm_per_unit"])
+            found["triangles"] = self.shape.triangles
+        if self.map_mm is not None:
+            found["map_mm"] = self.map_mm.astype(np.float32)
+        return found
 
 
 def answer_shape(folder: Path, progress: Progress) -> None:
@@ -53,11 +75,10 @@ def answer_shape(folder: Path, progress: Progress) -> None:
     kind = request["kind"]
     if kind not in _KINDS:
         raise InputError(f"request: {kind!r} came; one of {', '.join(_KINDS)} is wanted")
-    figures, shape = _KINDS[kind](folder, request, progress)
-    files: dict[str, bytes | str] = {FIGURES: json.dumps(figures)}
-    if shape is not None:
-        scale = float(figures["mm_per_unit"])
-        files[ANSWER] = npz({"vertices": (shape.vertices + shape.origin) / scale, "triangles": shape.triangles})
+    found = _KINDS[kind](folder, request, progress)
+    files: dict[str, bytes | str] = {FIGURES: json.dumps(found.figures)}
+    if found.arrays:
+        files[ANSWER] = npz(found.arrays)
     write_whole(folder, files)
 
 
@@ -86,7 +107,8 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
     matrix[:3, 3] /= shape.mm_per_unit
     record = {**line_up_record(found), "placing": placing_record(found.fit.worth.placing, target.origin)}
-    return {**record, "matrix": matrix.tolist(), "mm_per_unit": mesh.mm_per_unit}, None
+    figures = {**record, "matrix": matrix.tolist(), "mm_per_unit": mesh.mm_per_unit}
+    return Answer(figures, None, _map(found.fit.held_mm, panel))
 
 
 def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -100,7 +122,8 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
                "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm),
                "warnings": list(found.warnings)}
-    return figures, good_side(body, found) if partner is None else found.plane.surface(body)
+    shape = good_side(body, found) if partner is None else found.plane.surface(body)
+    return Answer(figures, shape, _map(found.apart_mm, body))
 
 
 def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -109,8 +132,9 @@ def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) ->
         np.asarray(line, dtype=np.float64) * mesh.mm_per_unit - panel.origin for line in request.get("creases", ())
     )
     found = carry_through(panel, mask if mask is not None else np.zeros(len(panel.vertices), bool), lines, progress)
-    return {"mm_per_unit": mesh.mm_per_unit, "degrees": list(found.degrees), "trust_mm_95": _number(found.trust_mm),
-            "warnings": list(found.warnings)}, found.surface
+    figures = {"mm_per_unit": mesh.mm_per_unit, "degrees": list(found.degrees), "trust_mm_95": _number(found.trust_mm),
+               "warnings": list(found.warnings)}
+    return Answer(figures, found.surface)
 
 
 def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -119,14 +143,15 @@ def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer
     bare, notes = turn_to_target(panel, old, Tree(old))
     found = as_it_was(old, bare, float(request["paint_mm"]), bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
-    return {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()) if len(thick) else None,
-            "warnings": list(notes)}, found.surface
+    figures = {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()) if len(thick) else None,
+               "warnings": list(notes)}
+    return Answer(figures, found.surface, _map(found.filler_mm, panel))
 
 
 def _metal_level(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     target, mesh, _ = _ready(folder, request["target"], "target")
     level = metal_level(target, float(request["filler_mm"]))
-    return {"mm_per_unit": mesh.mm_per_unit, "warnings": list(level.warnings)}, level.surface
+    return Answer({"mm_per_unit": mesh.mm_per_unit, "warnings": list(level.warnings)}, level.surface)
 
 
 def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -135,8 +160,9 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     tree = Tree(target)
     here, notes = turn_to_target(panel.about(target.origin), target, tree)
     built = build_over(here, target, tree, float(request["skin_mm"]), progress)
-    return {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
-            "warnings": list(notes)}, built.surface
+    figures = {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
+               "warnings": list(notes)}
+    return Answer(figures, built.surface)
 
 
 def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -146,7 +172,13 @@ def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answ
     material = pick(request["material"], None if materials is None else Path(materials))
     settings = Settings().changed(request["settings"])
     rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress)
-    return {"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": []}, None
+    return Answer({"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": []})
+
+
+def _map(values: Floats, surface: Surface) -> Floats:
+    """Values (n,) of a mended surface for the vertices that came."""
+    assert surface.row_of_input is not None  # mend keeps it
+    return came(values, surface.row_of_input, np.nan)
 
 
 def _number(value: float) -> float | None:

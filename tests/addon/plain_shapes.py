@@ -43,6 +43,7 @@ if kind == "good_side":
     body = mesh("body")
     found = find_symmetry(body)
     figures["off_mm_95"], shape = found.off_mm, good_side(body, found)
+    figures["map_mm"] = found.apart_mm[body.row_of_input].tolist()
 if kind == "carry_through":
     panel = mesh("panel")
     lines = tuple(np.array(line) - panel.origin for line in asked["creases"])
@@ -50,9 +51,11 @@ if kind == "carry_through":
     figures["trust_mm_95"], shape = found.trust_mm, found.surface
 if kind == "as_was":
     old = mesh("old")
-    bare, _ = turn_to_target(mesh("panel").about(old.origin), old, Tree(old))
+    panel = mesh("panel")
+    bare, _ = turn_to_target(panel.about(old.origin), old, Tree(old))
     found = as_it_was(old, bare, asked["paint_mm"], marked("old", old) if asked["marked"] else None)
     figures["old_filler_max_mm"], shape = float(np.nanmax(found.filler_mm)), found.surface
+    figures["map_mm"] = found.filler_mm[panel.row_of_input].tolist()
 if kind == "metal_level":
     shape = metal_level(mesh("target"), asked["filler_mm"]).surface
 if kind == "build_over":
@@ -64,8 +67,10 @@ if kind == "build_over":
 if kind == "line_up":
     target = mesh("target")
     pairs = None if asked["landmarks"] is None else np.array(asked["landmarks"])
-    found = onto(mesh("panel"), target, Tree(target), None if pairs is None else Landmarks(pairs[:, 0], pairs[:, 1]))
+    panel = mesh("panel")
+    found = onto(panel, target, Tree(target), None if pairs is None else Landmarks(pairs[:, 0], pairs[:, 1]))
     figures["matrix"], figures["residual_mm"] = found.motion.matrix().tolist(), found.fit.residual_mm
+    figures["map_mm"] = found.fit.held_mm[panel.row_of_input].tolist()
 (folder / "figures.json").write_text(json.dumps(figures))
 if shape is not None:
     np.savez(folder / "plain.npz", vertices=shape.vertices + shape.origin, triangles=shape.triangles)

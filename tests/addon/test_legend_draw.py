@@ -177,7 +177,7 @@ def test_the_legend_keeps_clear_of_toolbar_sidebar_and_header() -> None:
 
 
 def test_a_handler_that_fails_takes_itself_out(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
-    fill_map = part("addon.fill_map")
+    shown = part("addon.map_legend")
     removed = []
 
     class Broken:
@@ -189,11 +189,11 @@ def test_a_handler_that_fails_takes_itself_out(monkeypatch: pytest.MonkeyPatch, 
             class SpaceView3D:
                 draw_handler_remove = staticmethod(lambda handle, where: removed.append((handle, where)))
 
-    monkeypatch.setattr(fill_map, "bpy", Broken())
-    monkeypatch.setattr(fill_map._Handler, "handle", "the handle")
-    fill_map._draw_legend()
+    monkeypatch.setattr(shown, "bpy", Broken())
+    monkeypatch.setattr(shown._Handler, "handle", "the handle")
+    shown._draw_legend()
     assert removed == [("the handle", "WINDOW")]
-    assert fill_map._Handler.handle is None
+    assert shown._Handler.handle is None
     assert "made to fail" in capsys.readouterr().err
     monkeypatch.undo()
     assert bpy.types.SpaceView3D is not None

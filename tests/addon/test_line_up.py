@@ -71,10 +71,15 @@ def test_operator_and_plain_function_agree(start: str, panel: bpy.types.Object, 
 
 
 def test_meshes_are_untouched_and_it_is_one_undo_step(panel: bpy.types.Object) -> None:
+    """All that a mesh had is there to the last bit; the map beside it is new."""
     bpy.ops.ed.undo_push(message="before")
     before = everything()
     assert OPS.line_up("EXEC_DEFAULT", True) == {"FINISHED"}
     after = everything()
+    added = {name: set(bits) - set(before["meshes"][name]) for name, bits in after["meshes"].items()}
+    assert added == {"Wing": {"fillwright_line_up_mm", "fillwright_line_up_map"}, "Shape": set()}
+    for name in added["Wing"]:
+        del after["meshes"]["Wing"][name]
     assert after["meshes"] == before["meshes"]
     assert after["objects"] != before["objects"]
     assert bpy.ops.ed.undo() == {"FINISHED"}

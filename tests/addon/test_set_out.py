@@ -266,7 +266,7 @@ def test_every_command_is_in_the_menu() -> None:
 def test_every_property_and_command_tells_what_it_does() -> None:
     """Tooltips of one sentence, without a full stop (Blender's own rule for them)."""
     kept_inside = {"name", "rna_type", "record", "plan_id", "planned_mm_per_unit", "made_with",
-                   "made_from", "out_of_date", "show_map", "panel_mm_per_unit"}
+                   "made_from", "out_of_date", "show_map", "map_kind", "panel_mm_per_unit"}
     for prop in own().bl_rna.properties:
         if prop.type != "COLLECTION" and prop.identifier not in kept_inside:
             assert prop.description, prop.identifier

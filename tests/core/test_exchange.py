@@ -13,6 +13,7 @@ from core.bench.materials import pick
 from core.exchange import answer
 from core.exchange_shapes import answer_shape
 from core.place.motion import small
+from core.place.symmetry import Plane
 from core.plan import Lining, Plan, make_plan
 from core.progress import silent
 from core.settings import Settings
@@ -59,11 +60,51 @@ def ask(folder: Path, **request: Any) -> dict[str, Any]:
     return dict(json.loads((folder / "plan.json").read_text(encoding="utf-8")))
 
 
+def untidy(surface: Surface) -> Surface:
+    """The same sheet with every triangle's corners its own, shuffled, and a loose point among them."""
+    dice = np.random.default_rng(8)
+    corners = surface.triangles.ravel()
+    place = dice.permutation(len(corners) + 1)  # of each corner, the loose point last
+    vertices = np.empty((len(corners) + 1, 3))
+    vertices[place] = np.vstack([surface.vertices[corners], surface.vertices.mean(axis=0) + 300.0])
+    return Surface(vertices, place[:-1].reshape(-1, 3))
+
+
 def in_unit(shift: Floats, mm: float) -> Floats:
     """A frame whose unit is ``mm``, and its origin ``shift`` mm away, as a matrix."""
     matrix = np.eye(4) / mm
     matrix[:3, 3], matrix[3, 3] = shift / mm, 1.0
     return matrix
+
+
+@pytest.mark.parametrize("kind", ["line_up", "good_side", "as_was"])
+def test_a_map_has_a_value_for_each_vertex_that_came(kind: str, tmp_path: Path) -> None:
+    """Vertices that are one point have one value, a loose one has none; the twin asks of each point's neighbour."""
+    panel, other = untidy(PANEL), TURN.surface(SHAPE)
+    put(tmp_path, "panel", panel, np.eye(4), 1.0)
+    put(tmp_path, "other", other, np.eye(4), 1.0)
+    role = {"line_up": "target", "good_side": "partner", "as_was": "old"}[kind]
+    mine = "body" if kind == "good_side" else "panel"
+    if kind == "good_side":  # held against its own mirror image
+        put(tmp_path, "other", Plane(np.array([1.0, 0.0, 0.0]), -200.0).surface(other), np.eye(4), 1.0)
+    ask(tmp_path, kind=kind, **{mine: ["panel"], role: ["other"]}, paint_mm=0.0)
+    with np.load(tmp_path / "answer.npz") as arrays:
+        found, has_shape = arrays["map_mm"], "vertices" in arrays.files
+    assert has_shape == (kind != "line_up")
+    assert found.shape == (len(panel.vertices),)
+    loose = np.setdiff1d(np.arange(len(panel.vertices)), panel.triangles)
+    assert np.isnan(found[loose]).all()
+    place, at = np.unique(np.round(panel.vertices, 6), axis=0, return_inverse=True)
+    for rows in np.array_split(np.argsort(at.ravel(), kind="stable"), np.cumsum(np.bincount(at.ravel()))[:-1]):
+        assert len(set(found[rows].tolist())) == 1 or np.isnan(found[rows]).all()
+    assert len(place) == len(PANEL.vertices) + 1
+    dent = np.linalg.norm(panel.vertices - TURN.of(np.array([[90.0, 70.0, odd(90.0, 70.0) - 3.0]])), axis=1).argmin()
+    if kind == "as_was":  # 3 mm deep, less along the normal
+        assert found[dent] == pytest.approx(2.9, abs=0.2)
+    if kind == "good_side":  # the other panel, mirrored, stands proud of this one there
+        assert found[dent] == pytest.approx(2.9, abs=0.3)
+    if kind == "line_up":
+        assert 0 < np.nanmax(found) < 0.05
 
 
 @pytest.fixture(scope="module")
