@@ -9,8 +9,8 @@
 
 | kind | roles | figures | map of |
 |---|---|---|---|
-| line_up | panel, target | ``landmarks``: pairs of points in the common frames, or null | panel |
-| good_side | body, partner (may be empty) | ``plane``: three points, or null | body |
+| line_up | panel (its ``work_area``: set aside, if ``marked``), target | ``landmarks``: pairs of points in the common frames, or null | panel |
+| good_side | body (as panel in line_up), partner (may be empty) | ``plane``: three points, or null | body |
 | carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points | |
 | as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` | panel |
 | metal_level | target | ``filler_mm`` | |
@@ -96,13 +96,13 @@ def _ready(folder: Path, names: list[str], role: str, marked: bool = False) -> t
 
 
 def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
-    panel, mesh, _ = _ready(folder, request["panel"], "panel")
+    panel, mesh, aside = _ready(folder, request["panel"], "panel", bool(request.get("marked")))
     target, shape, _ = _ready(folder, request["target"], "target")
     landmarks = None
     if request.get("landmarks"):
         pairs = np.asarray(request["landmarks"], dtype=np.float64)
         landmarks = Landmarks(pairs[:, 0] * mesh.mm_per_unit, pairs[:, 1] * shape.mm_per_unit)
-    found = onto(panel, target, Tree(target), landmarks, None, progress=progress)
+    found = onto(panel, target, Tree(target), landmarks, aside, progress=progress)
     matrix = found.motion.matrix()
     matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
     matrix[:3, 3] /= shape.mm_per_unit
@@ -112,12 +112,12 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
 
 
 def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
-    body, mesh, _ = _ready(folder, request["body"], "body")
+    body, mesh, aside = _ready(folder, request["body"], "body", bool(request.get("marked")))
     partner = _ready(folder, request["partner"], "partner")[0].about(body.origin) if request.get("partner") else None
     start = None
     if request.get("plane"):
         start = plane_through(np.asarray(request["plane"], dtype=np.float64) * mesh.mm_per_unit - body.origin)
-    found = find_symmetry(body, start, partner, progress=progress)
+    found = find_symmetry(body, start, partner, aside, progress)
     offset = found.plane.offset_mm + float(found.plane.normal @ body.origin)
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
                "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm),
@@ -144,7 +144,7 @@ def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer
     found = as_it_was(old, bare, float(request["paint_mm"]), bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
     figures = {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()) if len(thick) else None,
-               "warnings": list(notes)}
+               "warnings": [*notes, *found.warnings]}
     return Answer(figures, found.surface, _map(found.filler_mm, panel))
 
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from ..errors import InputError, NoOverlapError
 from ..paper.mesh_file import mesh_bytes
-from ..paper.whole import write_whole
 from ..progress import Progress, tell
 from ..shape.shapes import as_it_was
 from ..surface.nearest import Tree
@@ -47,18 +46,18 @@ def run(arguments: Namespace, progress: Progress) -> str:
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
     if not len(thick):
         raise NoOverlapError("the two scans do not lie on one another; line the stripped one up first")
+    warnings = (*notes, *found.warnings)
     figures = {
         "old": old.record(), "stripped": stripped.record(), "paint_mm": arguments.paint_mm,
         "old_filler_mm": {"max": number(thick.max()), "p95": number(np.percentile(thick, 95))},
         "carried": None if found.carried is None else carried_record(found.carried),
-        "warnings": list(notes),
+        "warnings": list(warnings),
     }
-    map_name = arguments.out.with_name(arguments.out.stem + "-old-filler.ply")
-    paths = write_mesh(arguments.out, found.surface, figures, "as-was")
-    filler = {"old_filler_mm": found.filler_mm.astype(np.float32)}
-    paths += write_whole(map_name.parent, {map_name.name: mesh_bytes(bare, ".ply", filler)})
+    filler = mesh_bytes(bare, ".ply", {"old_filler_mm": found.filler_mm.astype(np.float32)})
+    beside = {arguments.out.stem + "-old-filler.ply": filler}
+    paths = write_mesh(arguments.out, found.surface, figures, "as-was", beside=beside)
     progress(1.0, "Done")
     lines = [f"{arguments.paint_mm:g} mm of paint taken off"]
     lines.append(f"Old filler up to {max(0.0, float(thick.max())):.1f} mm")
     lines += [] if found.carried is None else [carried_line(found.carried)]
-    return told(lines, notes, paths)
+    return told(lines, warnings, paths)

@@ -86,11 +86,13 @@ def facing(panel: Mesh, target: Mesh, tree: Tree) -> tuple[Surface, tuple[str, .
 
 
 def write_mesh(
-    out: Path, surface: Surface, figures: dict[str, Any], kind: str, values: Mapping[str, Floats] | None = None
+    out: Path, surface: Surface, figures: dict[str, Any], kind: str, values: Mapping[str, Floats] | None = None,
+    beside: Mapping[str, bytes] | None = None,
 ) -> list[Path]:
     """Write ``surface`` to ``out`` and ``figures`` beside it, whole or not at all.
 
-    ``values`` (n,) by name go with the vertices of a PLY file; an STL file has no place for them.
+    ``values`` (n,) by name go with the vertices of a PLY file; an STL file has no place for them. ``beside``: further
+    files by name, written with them or not at all.
     """
     if out.suffix.lower() not in (".ply", ".stl"):
         raise InputError(f"--out {out}: a name that ends in .ply or .stl is wanted")
@@ -98,7 +100,7 @@ def write_mesh(
     text = json.dumps(record, indent=1, allow_nan=False) + "\n"
     columns = {name: value.astype(np.float32) for name, value in (values or {}).items()}
     mesh = mesh_bytes(surface, out.suffix.lower(), columns)
-    return write_whole(out.parent, {out.name: mesh, out.with_suffix(".json").name: text})
+    return write_whole(out.parent, {out.name: mesh, out.with_suffix(".json").name: text, **(beside or {})})
 
 
 def number(value: float) -> float | None:

@@ -47,6 +47,11 @@ class AsItWas:
     carried: Carried | None
     filler_mm: Floats
 
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is to be minded where bad spots were carried through."""
+        return () if self.carried is None else self.carried.warnings
+
 
 def as_it_was(old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None, reach_mm: float = 20.0) -> AsItWas:
     """As It Was: the panel scanned before it was stripped, ``bad`` spots (n,) carried through, ``paint_mm`` taken off.

@@ -98,3 +98,21 @@ def test_a_paint_that_can_t_be_is_refused(scans, tmp_path, paint):
     before = tree_of(tmp_path)
     refused(call(scans, tmp_path / "was.ply", f"--paint-mm={paint}", "--quiet"), 2, "--paint-mm")
     assert tree_of(tmp_path) == before
+
+
+def test_warnings_of_what_was_carried_through_are_passed_on(scans, tmp_path):
+    """A bad spot at the rim is carried on from one side only: as important here as in carry-through."""
+    bad = tmp_path / "bad.txt"
+    bad.write_text(" ".join(str(row) for row in np.flatnonzero(np.hypot(WIDE_X + 120, WIDE_Y) < 25)))
+    ran = call(scans, tmp_path / "was.ply", "--bad", bad)
+    told = json.loads((tmp_path / "was.json").read_text())["warnings"]
+    assert any("reaches the panel's rim" in text for text in told)
+    for text in told:
+        assert f"! {text}" in ran.out.splitlines()
+
+
+def test_a_map_that_can_t_be_written_leaves_nothing_at_all(scans, tmp_path):
+    (tmp_path / "was-old-filler.ply").mkdir()
+    before = tree_of(tmp_path)
+    refused(call(scans, tmp_path / "was.ply", "--quiet"), 2, "output folder")
+    assert tree_of(tmp_path) == before
