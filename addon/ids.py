@@ -17,6 +17,7 @@ HELD_COLOUR = "fillwright_line_up_map"
 COLOURS = (COLOUR, SIDES_COLOUR, FILLER_COLOUR, HELD_COLOUR)
 WORK_AREA = "Work Area"  # vertex group
 DAMAGE = "Damage"  # vertex group
+ASIDE = "Set Aside"  # vertex group
 COLLECTION = "Fillwright"
 FILL = "Fill"
 CONTOURS = "Contours"

@@ -1,4 +1,4 @@
-"""Lasso: the work area, or the damage, drawn around on the panel, as it is seen."""
+"""Lasso: the work area, or another mark, drawn around on the panel, as it is seen."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from gpu_extras.batch import batch_for_shader
 from ..core.surface.lasso import inside_lasso
 from . import ids
 from .scene_meshes import SceneError, own_arrays
-from .work_area import GROUPS, NAMES, fill_group, marked, panel_to_mark
+from .work_area import GROUPS, WORDS, fill_group, marked, panel_to_mark
 
 _ASKS = "Draw around the {} on the panel; Shift adds, Ctrl takes away, Esc ends"
 _PASSED = {"MIDDLEMOUSE", "WHEELUPMOUSE", "WHEELDOWNMOUSE", "TRACKPADPAN", "TRACKPADZOOM"}
@@ -31,7 +31,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
-        if not (own.panel or own.panel_collection):
+        if not (own.panel or own.panel_collection or own.shaping.body):
             cls.poll_message_set("Choose the panel first")
             return False
         if context.mode != "OBJECT":
@@ -53,7 +53,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
         self._region = next(region for region in context.area.regions if region.type == "WINDOW")
         self._handle = bpy.types.SpaceView3D.draw_handler_add(self._draw, (self._region,), "WINDOW", "POST_PIXEL")
         context.window.cursor_modal_set("CROSSHAIR")
-        context.workspace.status_text_set(_ASKS.format(NAMES[self.group].lower()))
+        context.workspace.status_text_set(_ASKS.format(WORDS[self.group]))
         context.window_manager.modal_handler_add(self)
         return {"RUNNING_MODAL"}
 
@@ -122,7 +122,7 @@ def mark(context: bpy.types.Context, view: Any, outline: Any, how: str, group: s
         fill_group(obj, rows, group, how)
     marked(context, group)
     word = {"REPLACE": "is", "ADD": "grew by", "SUBTRACT": "lost"}[how]
-    return f"The {NAMES[group].lower()} {word} {count:,} vertices".replace(",", " ")
+    return f"The {WORDS[group]} {word} {count:,} vertices".replace(",", " ")
 
 
 def draw_line(points: list[Any]) -> None:

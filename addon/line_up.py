@@ -29,7 +29,7 @@ LEAST_PAIRS = 3
 class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
     bl_idname = idname = ids.LINE_UP
     bl_label = "Line Up"
-    bl_description = "Move the panel onto the finished shape by its sound metal; damage takes no part"
+    bl_description = "Move the panel onto the finished shape by its sound metal, without damage and what is set aside"
     what = "line-up"
 
     start: EnumProperty(name="Start", items=STARTS, description="Where it starts from")
@@ -48,7 +48,7 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
         if pairs is not None and len(pairs) < LEAST_PAIRS:
             raise SceneError(f"{len(pairs)} pairs of points are clicked; three or more are wanted, far apart")
         roles = {"panel": panel_role(own), "target": target_role(own)}
-        return prepared(context, "line_up", roles, landmarks=pairs)
+        return prepared(context, "line_up", roles, "panel", ids.ASIDE, landmarks=pairs)
 
     def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
         scene, record, arrays = answered(asked)

@@ -15,7 +15,7 @@ from .choices import shop_unit
 from .line_up import LEAST_PAIRS
 from .lined_up import stands
 from .panels_set_out import Step
-from .panels_shape import figures
+from .panels_shape import figures, marks, panel_objects
 from .show_map import map_button
 from .shown import paragraph
 from .weigh_up import row as weighed_row
@@ -55,6 +55,16 @@ def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
         paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
 
 
+class FILLWRIGHT_PT_set_aside(Step, bpy.types.Panel):
+    bl_label = "Set Aside"
+    bl_parent_id = "FILLWRIGHT_PT_line_up"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        own = context.scene.fillwright
+        marks(self.layout, context, "SET_ASIDE", panel_objects(own), "On the Panel", False)
+
+
 @lru_cache(maxsize=4)
 def _read(text: str) -> dict[str, Any]:
     found: dict[str, Any] = json.loads(text)
@@ -65,6 +75,7 @@ class FILLWRIGHT_PT_weigh_up(Step, bpy.types.Panel):
     bl_label = "Weigh Up"
     bl_parent_id = "FILLWRIGHT_PT_finished_shape"
     bl_options = {"DEFAULT_CLOSED"}
+    bl_order = 1
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own, unit = self.layout, context.scene.fillwright, shop_unit(context.scene)
@@ -88,4 +99,4 @@ class FILLWRIGHT_PT_weigh_up(Step, bpy.types.Panel):
                 figures(layout, weighed_lines(totals(one), unit))
 
 
-CLASSES = (FILLWRIGHT_PT_line_up, FILLWRIGHT_PT_weigh_up)
+CLASSES = (FILLWRIGHT_PT_line_up, FILLWRIGHT_PT_set_aside, FILLWRIGHT_PT_weigh_up)

@@ -17,6 +17,7 @@ from .shape_object import record_of
 from .shape_shown import is_shown
 from .show_map import map_button
 from .shown import paragraph
+from .work_area import NAMES
 
 
 class FILLWRIGHT_PT_finished_shape(Step, bpy.types.Panel):
@@ -68,21 +69,26 @@ def _start_from_points(layout: Any) -> None:
     row.operator(ids.PLANE_FROM_POINTS)
 
 
-def _marks(layout: Any, context: bpy.types.Context, objects: list[bpy.types.Object], name: str, wanted: bool) -> None:
-    is_marked = any(ids.DAMAGE in obj.vertex_groups for obj in objects if obj is not None and obj.type == "MESH")
+def marks(layout: Any, context: bpy.types.Context, kind: str, objects: list[Any], name: str, wanted: bool) -> None:
+    """Whether a kind of mark is there on the objects, and the three ways to make it; ``wanted``: it is needed."""
+    is_marked = any(NAMES[kind] in obj.vertex_groups for obj in objects if obj is not None and obj.type == "MESH")
     named(layout, name, "marked" if is_marked else "not marked yet" if wanted else "none marked")
     row = layout.row(align=True)
-    row.operator(ids.WORK_AREA_LASSO).group = "DAMAGE"
+    row.operator(ids.WORK_AREA_LASSO).group = kind
     if context.mode == "PAINT_WEIGHT":
         row.operator("object.mode_set", text="Painting Is Done").mode = "OBJECT"
     else:
-        row.operator(ids.WORK_AREA_PAINT).group = "DAMAGE"
-    layout.operator(ids.WORK_AREA_FROM_SELECTION).group = "DAMAGE"
+        row.operator(ids.WORK_AREA_PAINT).group = kind
+    layout.operator(ids.WORK_AREA_FROM_SELECTION).group = kind
+
+
+def panel_objects(own: Any) -> list[Any]:
+    """The panel's objects, or None in their place."""
+    return list(own.panel_collection.all_objects) if own.panel_collection else [own.panel]
 
 
 def _carry_through(layout: Any, context: bpy.types.Context, own: Any) -> None:
-    objects = list(own.panel_collection.all_objects) if own.panel_collection else [own.panel]
-    _marks(layout, context, objects, "Damage", True)
+    marks(layout, context, "DAMAGE", panel_objects(own), "Damage", True)
     layout.prop(own.shaping, "creases")
 
 
@@ -90,7 +96,7 @@ def _as_it_was(layout: Any, context: bpy.types.Context, own: Any) -> None:
     layout.prop(own.shaping, "old")
     layout.prop(own.shaping, "old_paint_mm")
     if own.shaping.old is not None:
-        _marks(layout, context, [own.shaping.old], "Bad Spots", False)
+        marks(layout, context, "DAMAGE", [own.shaping.old], "Bad Spots", False)
 
 
 def _from_shape(layout: Any, own: Any) -> None:
@@ -163,4 +169,20 @@ def figures(layout: Any, lines: tuple[Any, ...]) -> None:
             named(row, "", line.more)
 
 
-CLASSES = (FILLWRIGHT_PT_finished_shape,)
+class FILLWRIGHT_PT_body_aside(Step, bpy.types.Panel):
+    bl_label = "Set Aside"
+    bl_parent_id = "FILLWRIGHT_PT_finished_shape"
+    bl_options = {"DEFAULT_CLOSED"}
+    bl_order = 0
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene.fillwright.shaping.way == "GOOD_SIDE"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        own = context.scene.fillwright
+        objects = [own.shaping.body] if own.shaping.body else panel_objects(own)
+        marks(self.layout, context, "BODY_ASIDE", objects, "On the Body", False)
+
+
+CLASSES = (FILLWRIGHT_PT_finished_shape, FILLWRIGHT_PT_body_aside)

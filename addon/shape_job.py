@@ -54,16 +54,20 @@ class PreparedShape:
 
 
 def prepared(
-    context: bpy.types.Context, kind: str, roles: Mapping[str, tuple[Objects, str]], marked: str = "", **figures: object
+    context: bpy.types.Context, kind: str, roles: Mapping[str, tuple[Objects, str]], marked: str = "",
+    group: str = ids.DAMAGE, **figures: object,
 ) -> PreparedShape:
-    """What a kind of request needs; ``roles``: objects and their unit; ``marked``: the role whose Damage goes along."""
+    """What a kind of request needs; ``roles``: objects and their unit; ``marked``: the role whose ``group`` goes along,
+    if any of its objects has it."""
     scene, depsgraph = context.scene, context.evaluated_depsgraph_get()
     found = {}
+    if marked and not any(group in obj.vertex_groups for obj in roles[marked][0]):
+        marked = ""
     for name, (objects, unit) in roles.items():
         gone = [obj.name for obj in objects if scene not in obj.users_scene]
         if gone:
             raise SceneError(f"{gone[0]} is not in this scene any more; choose another, or undo")
-        meshes = tuple(mesh_arrays(obj, depsgraph, name == marked, ids.DAMAGE) for obj in objects)
+        meshes = tuple(mesh_arrays(obj, depsgraph, name == marked, group) for obj in objects)
         found[name] = Role(meshes, mm_per_unit(scene, unit), name == marked)
     return PreparedShape(scene.name, found, {"kind": kind, "marked": bool(marked), **figures})
 

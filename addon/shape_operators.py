@@ -77,7 +77,7 @@ class FILLWRIGHT_OT_good_side(_ShapeOperator, bpy.types.Operator):
             if shaping.partner in body[0]:
                 raise SceneError("the same object is chosen as body and as other side; choose the good panel as body")
             roles["partner"] = ([shaping.partner], own.panel_unit)
-        return prepared(context, self.kind, roles, plane=plane_points(shaping.start))
+        return prepared(context, self.kind, roles, "body", ids.ASIDE, plane=plane_points(shaping.start))
 
     def title(self, own: Any) -> str:
         return "Good Side"
@@ -130,10 +130,8 @@ class FILLWRIGHT_OT_as_it_was(_ShapeOperator, bpy.types.Operator):
         panel = panel_role(own)
         if old[0] in panel[0]:
             raise SceneError("the same object is chosen as panel and as old scan; choose what was scanned before")
-        marked = ids.DAMAGE in old[0].vertex_groups
         roles = {"old": (old, own.panel_unit), "panel": panel}
-        return prepared(context, self.kind, roles, marked="old" if marked else "",
-                        paint_mm=own.shaping.old_paint_mm)
+        return prepared(context, self.kind, roles, marked="old", paint_mm=own.shaping.old_paint_mm)
 
     def title(self, own: Any) -> str:
         return "As It Was"

@@ -1,6 +1,7 @@
 """Marks on the panel: vertex groups filled from a selection, a lasso or paint.
 
-Two kinds: the Work Area, which is to be planned, and the Damage, through which sound metal is carried.
+Three kinds: the Work Area, which is to be planned; the Damage, through which sound metal is carried; and what is Set
+Aside, on the panel or on the body to be mirrored, when these are lined up.
 """
 
 from __future__ import annotations
@@ -16,15 +17,21 @@ from .scene_meshes import SceneError
 GROUPS = [
     ("WORK_AREA", ids.WORK_AREA, "The part of the panel that is to be planned"),
     ("DAMAGE", ids.DAMAGE, "Damaged metal through which the sound metal around is carried"),
+    ("SET_ASIDE", ids.ASIDE, "Handle, glass or moulding, which take no part when the panel is lined up"),
+    ("BODY_ASIDE", f"{ids.ASIDE} on the Body", "The same on the body, when its good side is mirrored"),
 ]
-NAMES = {"WORK_AREA": ids.WORK_AREA, "DAMAGE": ids.DAMAGE}
+NAMES = {"WORK_AREA": ids.WORK_AREA, "DAMAGE": ids.DAMAGE, "SET_ASIDE": ids.ASIDE, "BODY_ASIDE": ids.ASIDE}
+WORDS = {"WORK_AREA": "work area", "DAMAGE": "damage", "SET_ASIDE": "part to set aside",
+         "BODY_ASIDE": "part to set aside"}
 
 
 def panel_to_mark(context: bpy.types.Context, group: str = "WORK_AREA") -> list[bpy.types.Object]:
-    """The objects to mark, the panel's or the old scan's, or SceneError where they can't be marked."""
+    """The objects to mark, the panel's, the old scan's or the body, or SceneError where they can't be marked."""
     own = context.scene.fillwright
     if group == "DAMAGE" and own.shaping.way == "AS_IT_WAS":
         found = objects_of(own.shaping.old, None, "old scan")
+    elif group == "BODY_ASIDE" and own.shaping.body is not None:
+        found = objects_of(own.shaping.body, None, "body")
     else:
         found = objects_of(own.panel, own.panel_collection, "panel")
     for obj in found:
@@ -46,7 +53,7 @@ class _Marking:
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
-        if not (own.panel or own.panel_collection):
+        if not (own.panel or own.panel_collection or own.shaping.body):
             cls.poll_message_set("Choose the panel first")
             return False
         return True
@@ -76,7 +83,7 @@ class FILLWRIGHT_OT_work_area_from_selection(_Marking, bpy.types.Operator):
         for obj, rows in zip(panel, selected, strict=True):
             fill_group(obj, rows, self.group)
         marked(context, self.group)
-        return f"{NAMES[self.group].capitalize()}: {count:,} vertices".replace(",", " ")
+        return f"{WORDS[self.group].capitalize()}: {count:,} vertices".replace(",", " ")
 
 
 def fill_group(obj: bpy.types.Object, rows: list[int], kind: str, how: str = "REPLACE") -> None:
@@ -113,7 +120,7 @@ class FILLWRIGHT_OT_work_area_paint(_Marking, bpy.types.Operator):
         obj.vertex_groups.active_index = _group(obj, self.group).index
         marked(context, self.group)
         bpy.ops.object.mode_set(mode="WEIGHT_PAINT")
-        return f"Paint the {NAMES[self.group].lower()} with weight 1; go back to Object Mode when it is done"
+        return f"Paint the {WORDS[self.group]} with weight 1; go back to Object Mode when it is done"
 
 
 def _only(context: bpy.types.Context, objects: list[bpy.types.Object]) -> None:

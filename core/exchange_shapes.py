@@ -9,7 +9,7 @@
 
 | kind | roles | figures | map of |
 |---|---|---|---|
-| line_up | panel (its ``work_area``: set aside, if ``marked``), target | ``landmarks``: pairs of points in the common frames, or null | panel |
+| line_up | panel (``work_area``: set aside, if ``marked``), target | ``landmarks``: pairs of points, or null | panel |
 | good_side | body (as panel in line_up), partner (may be empty) | ``plane``: three points, or null | body |
 | carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points | |
 | as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` | panel |
@@ -95,9 +95,15 @@ def _ready(folder: Path, names: list[str], role: str, marked: bool = False) -> t
     return surface, mesh, marks
 
 
+def _check_left(aside: Mask | None, role: str) -> None:
+    if aside is not None and aside.all():
+        raise InputError(f"{role}: all of it is set aside; leave its sound metal unmarked")
+
+
 def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     panel, mesh, aside = _ready(folder, request["panel"], "panel", bool(request.get("marked")))
     target, shape, _ = _ready(folder, request["target"], "target")
+    _check_left(aside, "panel")
     landmarks = None
     if request.get("landmarks"):
         pairs = np.asarray(request["landmarks"], dtype=np.float64)
@@ -113,6 +119,7 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
 
 def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     body, mesh, aside = _ready(folder, request["body"], "body", bool(request.get("marked")))
+    _check_left(aside, "body")
     partner = _ready(folder, request["partner"], "partner")[0].about(body.origin) if request.get("partner") else None
     start = None
     if request.get("plane"):
@@ -172,7 +179,8 @@ def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answ
     material = pick(request["material"], None if materials is None else Path(materials))
     settings = Settings().changed(request["settings"])
     rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress)
-    return Answer({"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": []})
+    warnings = [f"{row.name}: {text}" for row in rows for text in row.warnings]
+    return Answer({"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": warnings})
 
 
 def _map(values: Floats, surface: Surface) -> Floats:

@@ -41,7 +41,7 @@ def marked(name, surface):
 kind, figures, shape = asked["kind"], {}, None
 if kind == "good_side":
     body = mesh("body")
-    found = find_symmetry(body)
+    found = find_symmetry(body, aside=marked("body", body) if asked["marked"] else None)
     figures["off_mm_95"], shape = found.off_mm, good_side(body, found)
     figures["map_mm"] = found.apart_mm[body.row_of_input].tolist()
 if kind == "carry_through":
@@ -68,7 +68,8 @@ if kind == "line_up":
     target = mesh("target")
     pairs = None if asked["landmarks"] is None else np.array(asked["landmarks"])
     panel = mesh("panel")
-    found = onto(panel, target, Tree(target), None if pairs is None else Landmarks(pairs[:, 0], pairs[:, 1]))
+    found = onto(panel, target, Tree(target), None if pairs is None else Landmarks(pairs[:, 0], pairs[:, 1]),
+                 marked("panel", panel) if asked["marked"] else None)
     figures["matrix"], figures["residual_mm"] = found.motion.matrix().tolist(), found.fit.residual_mm
     figures["map_mm"] = found.fit.held_mm[panel.row_of_input].tolist()
 (folder / "figures.json").write_text(json.dumps(figures))
@@ -78,15 +79,16 @@ if shape is not None:
 
 
 def plain_shape(
-    kind: str, folder: Path, roles: dict[str, bpy.types.Object], marked: str = "", mm: float = 1.0, **asked: Any
+    kind: str, folder: Path, roles: dict[str, bpy.types.Object], marked: str = "", mm: float = 1.0,
+    group: str = "Damage", **asked: Any,
 ) -> tuple[dict[str, Any], Any]:
-    """Figures, and the shape's vertices (k, 3) in mm or None; ``marked``: the role whose group Damage is the mask."""
+    """Figures, and the shape's vertices (k, 3) in mm or None; ``marked``: the role whose ``group`` is the mask."""
     arrays = {}
     for name, obj in roles.items():
         arrays[f"{name}_v"] = mm * points(obj)
         arrays[f"{name}_t"] = np.array([tuple(polygon.vertices) for polygon in obj.data.polygons])
         if name == marked:
-            arrays[f"{name}_marks"] = damage(obj)
+            arrays[f"{name}_marks"] = damage(obj, group)
     np.savez(folder / "given.npz", **arrays)
     (folder / "asked.json").write_text(json.dumps({"kind": kind, "marked": bool(marked), **asked}), encoding="utf-8")
     places = [path for path in sys.path if path.endswith("site-packages")]
@@ -98,9 +100,9 @@ def plain_shape(
         return figures, found["vertices"]
 
 
-def damage(obj: bpy.types.Object) -> Any:
-    """Which vertices the group Damage holds, asked of each in turn."""
-    group = obj.vertex_groups["Damage"].index
+def damage(obj: bpy.types.Object, name: str = "Damage") -> Any:
+    """Which vertices a group holds, asked of each in turn."""
+    group = obj.vertex_groups[name].index
     return np.array([any(g.group == group and g.weight > 0.5 for g in vertex.groups) for vertex in obj.data.vertices])
 
 
