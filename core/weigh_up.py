@@ -14,12 +14,13 @@ from .surface.surface import Surface
 from .surface.thin import thin
 from .surface.weld import welded
 
-_ROUGH_TRIANGLES = 150_000
+ROUGH_TRIANGLES = 150_000
 
 
 @dataclass(frozen=True)
 class Weighed:
-    """One shape's totals: volumes in mm3, areas in mm2, masses in g; ``rough``: worked out on thinned meshes."""
+    """One shape's totals: volumes in mm3, areas in mm2, masses in g; ``judged_share``: of the panel's area;
+    ``rough``: worked out on thinned meshes; ``warnings``: of its plan."""
 
     name: str
     fill_mm3: float
@@ -34,6 +35,7 @@ class Weighed:
     new_metal_mm2: float
     judged_share: float
     rough: bool
+    warnings: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
         """By name, for JSON and tables."""
@@ -46,7 +48,7 @@ def weigh_up(
 ) -> tuple[Weighed, ...]:
     """The totals of each of ``shapes`` for ``panel``, as read, in mm, in one frame, in their order.
 
-    ``rough``: on meshes thinned to 40 000 triangles, for a quick look while a shape is being changed.
+    ``rough``: on meshes thinned to `ROUGH_TRIANGLES`, for a quick look while a shape is being changed.
     """
     prepared = _thinned(panel) if rough else panel
     found = []
@@ -61,7 +63,7 @@ def weigh_up(
 
 
 def _thinned(surface: Surface) -> Surface:
-    return thin(welded(surface), _ROUGH_TRIANGLES)
+    return thin(welded(surface), ROUGH_TRIANGLES)
 
 
 def _weighed(name: str, plan: Plan, rough: bool) -> Weighed:
@@ -75,5 +77,5 @@ def _weighed(name: str, plan: Plan, rough: bool) -> Weighed:
         plan.quantity.finished_mass_g, plan.quantity.laid_mass_g, plan.quantity.packs, plan.quantity.pack_word,
         sum(work.too_deep_area_mm2 for work in lows),
         float(areas[inside & (found.steady.depth_mm > plan.settings.new_metal_mm)].sum()),
-        float(areas[judged].sum() / areas.sum()), rough,
+        float(areas[judged].sum() / areas.sum()), rough, plan.warnings,
     )

@@ -21,8 +21,11 @@ from .meshes import add_mesh, add_unit, told
 DESCRIPTION = """\
 Weigh Up: several finished shapes against one panel, side by side.
 
-For each: fill, high metal, mass, packs, greatest depth, and the area that is too deep or wants new metal. --rough works
-on thinned meshes, in a moment."""
+For each: fill, high metal, mass, packs, greatest depth, and the area that is too deep or wants new metal, and what its
+plan warns of. Only what is judged is counted: where that is not nearly all of the panel, its share stands at the end.
+--rough works on thinned meshes, in a moment."""
+
+_NEARLY_ALL = 0.995
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -56,7 +59,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
         arguments.out.with_suffix(".csv").name: _csv([row.as_dict() for row in rows]),
     })
     progress(1.0, "Done")
-    return told([*(["Rough: on thinned meshes"] if arguments.rough else []), *_table(rows)], (), paths)
+    warnings = tuple(f"{row.name}: {text}" for row in rows for text in row.warnings)
+    return told([*(["Rough: on thinned meshes"] if arguments.rough else []), *_table(rows)], warnings, paths)
 
 
 def _names(paths: list[Path]) -> list[str]:
@@ -70,7 +74,7 @@ def _csv(rows: list[dict[str, Any]]) -> str:
     text = io.StringIO()
     writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({**row, "warnings": ". ".join(row["warnings"])} for row in rows)
     return text.getvalue()
 
 
@@ -80,8 +84,9 @@ def _table(rows: tuple[Weighed, ...]) -> list[str]:
 
 
 def _row(r: Weighed) -> str:
+    judged = "" if r.judged_share >= _NEARLY_ALL else f"   {r.judged_share:.0%} judged"
     buy = f"{r.packs} {r.pack_word}{'' if r.packs == 1 else 's'}"
     return (
         f"{r.name[:23]:24}{r.fill_mm3 / 1000:6.1f} cm3{r.high_mm3 / 1000:6.1f} cm3{r.deepest_mm:7.1f} mm"
-        f"{r.laid_mass_g:7.0f} g{buy:>10}{r.too_deep_mm2 / 100:7.0f} cm2{r.new_metal_mm2 / 100:7.0f} cm2"
+        f"{r.laid_mass_g:7.0f} g{buy:>10}{r.too_deep_mm2 / 100:7.0f} cm2{r.new_metal_mm2 / 100:7.0f} cm2{judged}"
     )

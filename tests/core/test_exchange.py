@@ -134,3 +134,14 @@ def test_a_line_up_and_then_a_plan_give_what_both_in_one_do(
     assert record["fill_volume_u95_mm3"] == pytest.approx(lined.totals.fill_u95_mm3, rel=1e-3)
     without = ask(tmp_path, **asked)
     assert without["areas"][0]["volume_u95_mm3"] > 3 * record["areas"][0]["volume_u95_mm3"]
+
+
+def test_weighed_shapes_bring_their_warnings_along(tmp_path: Path) -> None:
+    """One word for each shape and sentence, and the same in the shape's own row: what a plan of it warns of."""
+    put(tmp_path, "panel", PANEL, np.eye(4), 1.0)
+    put(tmp_path, "same", PANEL, np.eye(4), 1.0)
+    found = ask(tmp_path, kind="weigh_up", panel=["panel"], shapes={"Wing": ["same"]}, settings={},
+                material="tin-lead-30-70")
+    (row,) = found["shapes"]
+    assert "same surface" in row["warnings"][0]
+    assert found["warnings"] == [f"Wing: {text}" for text in row["warnings"]]

@@ -6,10 +6,12 @@ import csv
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, dented, plan, refused, run, save, target, tree_of
+from tests.core.shapes import sheet
 
 
 @pytest.fixture
@@ -38,7 +40,8 @@ def test_json_and_csv_hold_what_a_plan_of_each_says(meshes, tmp_path):
     assert high - low == pytest.approx(120 * 90, rel=0.02)
     with (tmp_path / "versions.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
-    assert [{name: str(value) for name, value in row.items()} for row in record["shapes"]] == rows
+    texts = [{**row, "warnings": ". ".join(row["warnings"])} for row in record["shapes"]]
+    assert [{name: str(value) for name, value in row.items()} for row in texts] == rows
 
 
 def test_the_table_names_each_shape_with_its_figures(meshes, tmp_path):
@@ -50,6 +53,22 @@ def test_the_table_names_each_shape_with_its_figures(meshes, tmp_path):
     assert one.startswith("first.stl")
     assert f"{first['fill_mm3'] / 1000:.1f} cm3" in one
     assert other.startswith("second.stl")
+
+
+def test_half_a_shape_is_not_listed_without_a_word(meshes, tmp_path):
+    """It is the cheapest of all, for it covers only a part: the share and the plan's own warning must stand there."""
+    part = sheet(*np.meshgrid([-50.0, 70.0], [-50.0, 140.0], indexing="ij"), np.zeros((2, 2)))
+    half = save(part, tmp_path / "half.stl")
+    ran = call((*meshes[:2], half), tmp_path / "versions.json")
+    rows = json.loads((tmp_path / "versions.json").read_text())["shapes"]
+    alone = plan(meshes[0], half, tmp_path / "alone", "--panel-unit", "mm", "--target-unit", "mm")
+    assert rows[0]["warnings"] == []
+    assert rows[1]["warnings"] == alone["warnings"]
+    for text in alone["warnings"]:
+        assert f"! half.stl: {text}" in ran.out.splitlines()
+    _, whole, halved = ran.out.splitlines()[:3]
+    assert float(halved.split()[-2].rstrip("%")) == pytest.approx(100 * 70 / 120, abs=2)  # 70 of 120 mm
+    assert "judged" not in whole
 
 
 def test_rough_is_marked_rough(meshes, tmp_path):
