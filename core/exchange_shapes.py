@@ -34,12 +34,14 @@ from .errors import InputError
 from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_record
 from .paper.line_up_record import line_up_record
 from .paper.whole import write_whole
+from .place.locating import Locating
 from .place.onto import Landmarks, onto
 from .place.symmetry import find_symmetry, plane_through
 from .progress import Progress
 from .settings import Settings
 from .shape.carry_through import carry_through
-from .shape.shapes import as_it_was, build_over, good_side, metal_level
+from .shape.good_side import good_side
+from .shape.shapes import as_it_was, build_over, metal_level
 from .surface.condition import mend
 from .surface.nearest import Tree
 from .surface.surface import Floats, Mask, Surface
@@ -108,7 +110,9 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     if request.get("landmarks"):
         pairs = np.asarray(request["landmarks"], dtype=np.float64)
         landmarks = Landmarks(pairs[:, 0] * mesh.mm_per_unit, pairs[:, 1] * shape.mm_per_unit)
-    found = onto(panel, target, Tree(target), landmarks, aside, progress=progress)
+    locate, finish = request.get("locate", ()), float(request.get("finish_mm", 0.0))
+    by = Locating("holes" in locate, "rims" in locate)
+    found = onto(panel, target, Tree(target), landmarks, aside, by, finish, progress)
     matrix = found.motion.matrix()
     matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
     matrix[:3, 3] /= shape.mm_per_unit
@@ -126,10 +130,12 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
         start = plane_through(np.asarray(request["plane"], dtype=np.float64) * mesh.mm_per_unit - body.origin)
     found = find_symmetry(body, start, partner, aside, progress)
     offset = found.plane.offset_mm + float(found.plane.normal @ body.origin)
+    half = good_side(body, found, None, aside) if partner is None else None
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
                "offset": offset / mesh.mm_per_unit, "off_mm_95": _number(found.off_mm),
-               "warnings": list(found.warnings)}
-    shape = good_side(body, found) if partner is None else found.plane.surface(body)
+               "sound_share": found.fit.share, "good_side": None if half is None else half.side,
+               "warnings": [*found.warnings, *(half.warnings if half else ())]}
+    shape = found.plane.surface(body) if half is None else half.surface
     return Answer(figures, shape, _map(found.apart_mm, body))
 
 

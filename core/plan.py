@@ -102,7 +102,7 @@ def make_plan(
     else:
         aside = None if lining.aside is None else _moved(lining.aside, sheet, "aside")
         fit = onto(
-            sheet, shape, tree, lining.landmarks, aside, lining.locating,
+            sheet, shape, tree, lining.landmarks, aside, lining.locating, settings.finish_mm,
             lambda share, step: progress(0.2 + 0.1 * share, step),
         )
         sheet, turned = fit.panel, fit.turned

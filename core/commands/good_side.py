@@ -7,9 +7,10 @@ from pathlib import Path
 
 import numpy as np
 
+from ..errors import InputError
 from ..place.symmetry import find_symmetry, plane_through
 from ..progress import Progress, tell
-from ..shape.shapes import good_side
+from ..shape.good_side import good_side
 from ..surface.points import read_points
 from ..surface.surface import Floats, Surface
 from ..surface.units import MM_PER_UNIT
@@ -21,6 +22,9 @@ From the Good Side: the body mirrored, so that its good side is the finished sha
 The plane is found by itself with the damage left out, from the whole body or from two matching panels (--partner), or
 from three points. Bodies are not exactly symmetric: how nearly is said, and a PLY carries how far apart the sides lie
 at each vertex (apart_mm, positive where the mirrored side lies lower)."""
+
+
+_HUNG = "two panels seldom hang alike: plan the bad one against this shape with --line-up"
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -37,6 +41,8 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the plane and write the mirrored body."""
+    if arguments.good is not None and arguments.partner is not None:
+        raise InputError("--good is for one whole body; with --partner the body given first is the good panel")
     tell(progress, 0.0, "Reading the mesh")
     body = ready(arguments.body, arguments.body_unit, "body")
     partner = None
@@ -48,25 +54,32 @@ def run(arguments: Namespace, progress: Progress) -> str:
         start = plane_through(points - body.surface.origin)
     aside = None if arguments.aside is None else body.marked(arguments.aside, "--aside")
     found = find_symmetry(body.surface, start, partner, aside, lambda s, step: progress(0.1 + 0.8 * s, step))
-    plane = found.plane
+    plane, side, warnings = found.plane, None, found.warnings
     good = None
     if arguments.good is not None:
         good = np.array(arguments.good) * MM_PER_UNIT[body.reading.unit] - body.surface.origin
-    # A good panel is mirrored whole; of a whole body only the good side, or the damage would be asked of it.
-    shape = good_side(body.surface, found, good) if partner is None else plane.surface(body.surface)
+    if partner is None:
+        half = good_side(body.surface, found, good, aside)
+        shape, side, warnings = half.surface, half.side, (*warnings, *half.warnings)
+    else:  # a good panel is mirrored whole
+        shape, warnings = plane.surface(body.surface), (*warnings, _HUNG)
     figures = {
         "body": body.record(),
         "plane": {"normal": plane.normal.tolist(),
                   "offset_mm": plane.offset_mm + float(plane.normal @ body.surface.origin)},
+        "good_side": side,
         "off_mm_95": number(found.off_mm),
         "uncertainty_mm": number(np.sqrt(np.nanmean(found.held_mm**2))),
         "sound_share": found.fit.share,
-        "warnings": list(found.warnings),
+        "warnings": list(warnings),
     }
     paths = write_mesh(arguments.out, shape, figures, "good-side", {"apart_mm": _kept(found.apart_mm, shape)})
     progress(1.0, "Done")
-    line = f"{body.file} is its own mirror image within {found.off_mm:.2f} mm on 95 % of its sound metal"
-    return told([line], found.warnings, paths)
+    whose = "the other panel's mirror image" if partner is not None else "its own mirror image"
+    lines = [f"{body.file} is {whose} within {found.off_mm:.2f} mm on 95 % of its sound metal, "
+             f"which is {found.fit.share:.0%} of it"]
+    lines += [] if side is None else [f"The good side is the one {side} of the plane"]
+    return told(lines, warnings, paths)
 
 
 def _kept(values: Floats, shape: Surface) -> Floats:

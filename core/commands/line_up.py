@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..errors import InputError
 from ..paper.line_up_record import line_up_record
 from ..place.onto import Onto, onto
 from ..progress import Progress, tell
@@ -31,11 +32,15 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_locating(parser)
     parser.add_argument("--aside", metavar="FILE", type=Path,
                         help="parts that take no part (handle, glass): vertex numbers, or a PLY with a vertex property")
+    parser.add_argument("--finish-mm", metavar="MM", type=float, default=0.0,
+                        help="paint on the finished shape, if it was scanned painted and the panel is bare (0)")
     add_out(parser)
 
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Line up and write the panel where it belongs."""
+    if not abs(arguments.finish_mm) <= 10:
+        raise InputError(f"--finish-mm {arguments.finish_mm:g}: at most 10 mm is wanted")
     tell(progress, 0.0, "Reading the meshes")
     panel = ready(arguments.panel, arguments.panel_unit, "panel")
     target = ready(arguments.target, arguments.target_unit, "target")
@@ -43,9 +48,10 @@ def run(arguments: Namespace, progress: Progress) -> str:
     aside = None if arguments.aside is None else panel.marked(arguments.aside, "--aside")
     found = onto(
         panel.surface, target.surface, Tree(target.surface), landmarks, aside, locating_of(arguments),
-        lambda share, step: progress(0.1 + 0.8 * share, step),
+        arguments.finish_mm, lambda share, step: progress(0.1 + 0.8 * share, step),
     )
-    figures = {"panel": panel.record(), "target": target.record(), **line_up_record(found)}
+    figures = {"panel": panel.record(), "target": target.record(), "finish_mm": arguments.finish_mm,
+               **line_up_record(found)}
     paths = write_mesh(arguments.out, found.panel, figures, "line-up", {"uncertainty_mm": found.fit.held_mm})
     progress(1.0, "Done")
     return told(_lines(panel, found), found.warnings, paths)

@@ -23,6 +23,9 @@ Scan the same panel twice, from the start, without touching it in between. The s
 with itself are written as a settings file for plan --settings."""
 
 
+_LEAST_MM = 1e-4  # no scanner errs by less
+
+
 def add_arguments(parser: ArgumentParser) -> None:
     """Declare the command's arguments."""
     add_mesh(parser, "a", "first scan")
@@ -44,9 +47,12 @@ def run(arguments: Namespace, progress: Progress) -> str:
     found = trust(
         placed.panel, Target(other.surface, tree, 20.0), Start(STILL), lambda s, step: progress(0.6 + 0.3 * s, step)
     )
+    if found.error_mm < _LEAST_MM:
+        raise InputError("trust: the two scans are the same, point for point; scan the panel twice, from the start")
+    warnings = tuple(dict.fromkeys((*placed.warnings, *found.fit.warnings)))
     paths = write_whole(arguments.out.parent, {
         arguments.out.name: f"# Scanner's error, from {one.file} against {other.file}\n{found.settings()}",
     })
     progress(1.0, "Done")
     over = f"agreeing with itself over {found.length_mm:.0f} mm" if found.length_mm else "white, from point to point"
-    return told([f"Scanner's error {found.error_mm:.3f} mm, {over}"], (*placed.warnings, *found.fit.warnings), paths)
+    return told([f"Scanner's error {found.error_mm:.3f} mm, {over}"], warnings, paths)

@@ -51,14 +51,15 @@ class Depth:
 
 
 def measure_depth(
-    points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float = 20.0, finish_mm: float = 0.0
+    points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float = 20.0, finish_mm: float = 0.0,
+    ask_again: bool = True,
 ) -> Depth:
     """Depth of ``points`` (n, 3) mm, whose sheet faces along ``normals`` (n, 3), below ``target``, mm.
 
     ``tree`` is the target's own. ``finish_mm`` sets the target in by the thickness of primer and paint
     (negative: out). A point is not judged where no triangle that faces its way lies within
     ``reach_mm``, or where its foot is on the target's rim and it leans out past it, or
-    stands steeper than 60 degrees there.
+    stands steeper than 60 degrees there. ``ask_again``: see `find_feet`.
 
     >>> flat = Surface(np.array([[0.0, 0, 0], [9, 0, 0], [0, 9, 0]]), np.array([[0, 1, 2]]))
     >>> up = np.array([[0.0, 0, 1]])
@@ -67,7 +68,7 @@ def measure_depth(
     >>> measure_depth(np.array([[20.0, 2, 0]]), up, flat, Tree(flat)).reason
     array([1], dtype=int8)
     """
-    found = find_feet(points, normals, target, tree, reach_mm)
+    found = find_feet(points, normals, target, tree, reach_mm, ask_again)
     seen = np.flatnonzero(found.found)
     steep = dot(normals[seen], target.normals[found.triangle[seen]]) < _STEEP
     side = sides(points[seen], found.points[seen], found.triangle[seen], target, steep)

@@ -35,17 +35,21 @@ class Feet:
     found: Mask
 
 
-def find_feet(points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float) -> Feet:
+def find_feet(
+    points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float, ask_again: bool = True
+) -> Feet:
     """The foot of each of ``points`` (n, 3) mm with unit ``normals`` (n, 3) on ``target``.
 
     ``tree`` is the target's own. Exact but for triangles square to the point's normal within a degree.
+    Without ``ask_again`` points whose nearest triangle faces away have no foot: much faster on folded shapes, for fits
+    that ask a thousand times and can spare them.
     """
     near = tree.nearest(points)
     foot, triangle, distance = near.point, near.triangle, near.distance_mm
     in_reach = distance <= reach_mm
     found = in_reach & (dot(normals, target.normals[triangle]) > 0)
     again = np.flatnonzero(in_reach & ~found)
-    if len(again):
+    if len(again) and ask_again:
         foot, triangle, distance = foot.copy(), triangle.copy(), distance.copy()
         rows, better = _among_agreeing(points[again], normals[again], target, reach_mm)
         place = again[rows]

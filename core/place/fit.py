@@ -16,7 +16,7 @@ from ..surface.weights import blended_normals
 from .locating import NO_ANCHORS, Anchors
 from .motion import Motion, small
 
-_SETTLED_MM = 1e-5
+_SETTLED_MM, _SETTLED_SHARE = 1e-5, 1e-3  # the share is of a robust fit's scale: such a fit is only a start
 _MOST_STEPS = 40
 _LONGEST_MM = 20.0  # one step's at most, so that a freedom that is hardly held can't run off
 _NOISE_MM4 = 1.0  # noise squared times the area over which it agrees, of a usual scan: 0.05 mm over 10 mm is 1.6
@@ -25,15 +25,21 @@ _DAMAGE_MM2 = 2500.0  # ... and the area over which damage agrees with itself, w
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """A finished shape to line up with: its surface, its tree, and how far from it a point still counts."""
+    """A finished shape to line up with: its surface, its tree, how far from it a point still counts, and the paint
+    that was on it and is not on the panel."""
 
     surface: Surface
     tree: Tree
     reach_mm: float
+    finish_mm: float = 0.0
 
     def depth(self, points: Floats, normals: Floats) -> Depth:
-        """Depth of ``points`` (n, 3) mm below the target."""
-        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm)
+        """Depth of ``points`` (n, 3) mm below the target without its paint."""
+        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm, self.finish_mm)
+
+    def quick_depth(self, points: Floats, normals: Floats) -> Depth:
+        """The same, but points whose nearest triangle faces away are not judged: for the many steps of a fit."""
+        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm, self.finish_mm, ask_again=False)
 
     def smooth_normals(self, feet: Floats, triangle: Ints) -> Floats:
         """Normals blended between vertices at ``feet`` (n, 3) in ``triangle`` (n,): facets would hold what is round."""
@@ -67,10 +73,11 @@ def fitted(
     at three times it), for a start among damage; None: all weigh the same.
     """
     motion = begin
+    settled_mm = _SETTLED_MM if robust_mm is None else _SETTLED_SHARE * robust_mm
     noise = _NOISE_MM4 if robust_mm is None else max(_NOISE_MM4, (robust_mm / 3) ** 2 * _DAMAGE_MM2)
     for _ in range(_MOST_STEPS):
         here, facing = motion.of(points), normals @ motion.rotation.T
-        depth = target.depth(here, facing)
+        depth = target.quick_depth(here, facing)
         used = depth.judged
         if used.sum() < 6:
             return motion, False
@@ -78,7 +85,7 @@ def fitted(
         smooth = target.smooth_normals(depth.feet[used], depth.triangle[used])
         step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors, noise)
         motion = step @ motion
-        if moved < _SETTLED_MM:
+        if moved < settled_mm:
             return motion, True
     return motion, False
 

@@ -13,6 +13,7 @@ from .motion import Motion
 SURE = 3.0  # the next best way must be so many times further off
 _RIMS_MEET_MM = 5.0  # rims further apart than this on the mean, as a scan's that was cut short, tell nothing
 _LEAST_RIM_MM, _LEAST_OFF_MM = 0.2, 1e-6
+_TELLS_MM = 0.3  # surfaces nearer than this to one another, as a body's two sides are, don't tell without the rims
 
 
 def likeliest(off_mm: list[float], rims_apart_mm: Callable[[int], float]) -> tuple[int, float]:
@@ -21,22 +22,23 @@ def likeliest(off_mm: list[float], rims_apart_mm: Callable[[int], float]) -> tup
     ``off_mm``: how far most of the panel stays from the shape in each. Where that can't tell some of them apart, how
     far the rims then lie apart is asked of these.
 
-    >>> likeliest([0.1, 0.9], lambda k: 0.0)
-    (0, 9.0)
-    >>> likeliest([0.1, 0.11, 0.9], lambda k: [4.0, 0.5, 0.1][k])
+    >>> likeliest([0.1, 1.0], lambda k: 0.0)
+    (0, 10.0)
+    >>> likeliest([0.1, 0.11, 1.0], lambda k: [4.0, 0.5, 0.1][k])
     (1, 8.0)
     >>> likeliest([0.1], lambda k: 0.0)
     (0, inf)
     """
     order = sorted(range(len(off_mm)), key=lambda k: off_mm[k])
-    ratio = [off_mm[k] / max(off_mm[order[0]], _LEAST_OFF_MM) for k in order]
-    if len(order) == 1 or ratio[1] >= SURE:
-        return order[0], ratio[1] if len(order) > 1 else float("inf")
-    apart = sorted((rims_apart_mm(k), k) for k, times in zip(order, ratio, strict=True) if times < SURE)
+    near = [k for k in order if off_mm[k] < SURE * max(off_mm[order[0]], _TELLS_MM)]
+    sureness = off_mm[order[1]] / max(off_mm[order[0]], _LEAST_OFF_MM) if len(order) > 1 else float("inf")
+    if len(near) == 1:
+        return order[0], sureness
+    apart = sorted((rims_apart_mm(k), k) for k in near)
     told = apart[1][0] / max(apart[0][0], _LEAST_RIM_MM)
     if told >= SURE and apart[0][0] <= _RIMS_MEET_MM:
         return apart[0][1], told
-    return order[0], ratio[1]
+    return order[0], sureness
 
 
 def rims_apart(lines: RimLines, target: Target, motion: Motion) -> float:

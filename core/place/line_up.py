@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,9 @@ _MOST_ROUNDS, _FREE_ROUNDS = 15, 6
 _STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
 _LEAST_SHARE = 0.1
 SURFACE_ALONE = Locating()
+_RIM_SIGMAS = 3.0
+_NO_RIMS = ("no rim locates the panel: the rims of scan and finished shape do not run together; was the scan cut short "
+            "there?")
 _RIM_SHARE = 0.9  # of the scan's rim that should meet the shape's before nothing is said
 _POOR_MM = 1.0  # a phone scans better over a palm; from memory
 
@@ -51,15 +54,42 @@ class LineUp:
 
 def line_up(
     panel: Surface, target: Target, start: Start, aside: Mask | None = None, locating: Locating = SURFACE_ALONE,
-    progress: Progress = silent,
+    progress: Progress = silent, unlike_mm: float = 0.0,
 ) -> LineUp:
     """Where ``panel`` belongs on ``target``, from a ``start`` that is some millimetres off; scale stays 1.
 
     Fit, mask the damage on the denoised residual, widen the mask, fit again, until nothing moves: to trim or
     weigh single points would leave the smooth flanks of a dent in, and they pull. ``aside`` (n,): parts that take
     no part (handle, glass, moulding). ``locating``: what holds it along itself, beside its surface.
-    Raises InputError where too little sound metal is left.
+    ``unlike_mm``: how far sound metal may differ from the shape by itself, as a body's two sides do. Rims that nowhere
+    meet are left out again, and that is said. Raises InputError where too little sound metal is left.
     """
+    if locating.rims:
+        fit = _with_rims(panel, target, start, aside, locating, progress, unlike_mm)
+        if fit is not None:
+            return fit
+        fit = _lined_up(panel, target, start, aside, replace(locating, rims=False), progress, unlike_mm)
+        return replace(fit, warnings=(*fit.warnings, _NO_RIMS))
+    return _lined_up(panel, target, start, aside, locating, progress, unlike_mm)
+
+
+def _with_rims(
+    panel: Surface, target: Target, start: Start, aside: Mask | None, locating: Locating, progress: Progress,
+    unlike_mm: float,
+) -> LineUp | None:
+    """The line-up held by rims, or None where they lie further apart than they are known."""
+    try:
+        fit = _lined_up(panel, target, start, aside, locating, progress, unlike_mm)
+    except InputError:
+        return None
+    off = fit.located.rim_off_mm if fit.located is not None else float("nan")
+    return fit if off <= _RIM_SIGMAS * locating.sure_mm else None
+
+
+def _lined_up(
+    panel: Surface, target: Target, start: Start, aside: Mask | None, locating: Locating, progress: Progress,
+    unlike_mm: float,
+) -> LineUp:
     aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
     locators = _locators(panel, target, locating)
     motion = _roughly(panel, target, start, aside, locators, progress)
@@ -67,7 +97,7 @@ def line_up(
     for turn in range(_MOST_ROUNDS):
         tell(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
         depth = _depth(panel, target, motion)
-        before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit)
+        before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit, unlike_mm)
         if turn >= _FREE_ROUNDS:  # spots at the limit that come and go by turns would keep it going for ever
             sound = sound & before
         _check_enough(panel, sound)
@@ -77,7 +107,7 @@ def line_up(
         moved, _ = fitted(motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors)
         step = _furthest(panel, motion, moved)
         changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
-        motion, misfit = moved, max(0.01, min(misfit / 2, step))
+        motion, misfit = moved, max(0.03, min(misfit / 2, step))
         if turn >= 2 and (step < _STANDS_STILL_MM or (changed < _STANDS_STILL_SHARE and step < 0.005)):
             settled = True
             break
@@ -133,7 +163,7 @@ def _check_enough(panel: Surface, sound: Mask) -> None:
     if share < _LEAST_SHARE:
         raise InputError(
             f"panel: only {share:.0%} of it lies on the finished shape as sound metal; "
-            "click three matching points to start from, or choose the right shape"
+            "click three matching points to start from, check the units, or choose the right shape"
         )
 
 
@@ -167,9 +197,7 @@ def _unlocated(located: Located, what: Locating) -> list[str]:
     if what.holes and not located.holes:
         warnings.append(f"no hole locates the panel: none of its {located.of_holes} has one of its size on the "
                         "finished shape within 25 mm")
-    if what.rims and not located.rim_mm:
-        warnings.append("no rim locates the panel: nowhere do the rims of scan and finished shape run together")
-    elif what.rims and (located.rim_mm < _RIM_SHARE * located.of_rim_mm or located.rim_off_mm > 3 * what.sure_mm):
-        warnings.append(f"{located.rim_mm / located.of_rim_mm:.0%} of the scan's rim runs along the finished shape's, "
-                        f"{located.rim_off_mm:.1f} mm off it: if the scan was cut short there, leave the rims out")
+    if what.rims and located.rim_mm < _RIM_SHARE * located.of_rim_mm:
+        warnings.append(f"only {located.rim_mm / located.of_rim_mm:.0%} of the scan's rim runs along the finished "
+                        "shape's: if the scan was cut short there, leave the rims out")
     return warnings

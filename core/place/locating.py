@@ -86,8 +86,8 @@ class Locators:
 
     def _holes(self, motion: Motion) -> Anchors:
         """Two pulls a hole, square to one another in the plane of its partner, towards the partner's middle."""
-        own, _, length = _middles(self.panel)
-        its, facing, its_length = _middles(self.shape)
+        own, _, length, own_rough = _middles(self.panel)
+        its, facing, its_length, its_rough = _middles(self.shape)
         if not len(own) or not len(its):
             return NO_ANCHORS
         apart = np.linalg.norm(motion.of(own)[:, None] - its[None], axis=2)
@@ -100,8 +100,8 @@ class Locators:
         one = unit(cross(facing[partner], np.eye(3)[np.abs(facing[partner]).argmin(axis=1)]))
         along = np.concatenate([one, cross(facing[partner], one)])
         twice = np.concatenate([rows, rows])
-        return Anchors(own[twice], its[np.concatenate([partner, partner])], along,
-                       np.full(len(twice), self.what.sure_mm))
+        sure = np.sqrt(self.what.sure_mm**2 + own_rough[rows] ** 2 + its_rough[partner] ** 2)
+        return Anchors(own[twice], its[np.concatenate([partner, partner])], along, np.concatenate([sure, sure]))
 
     def _rims(self, motion: Motion) -> Anchors:
         """A pull for each point of the panel's rim near the shape's, square to the rim and along the sheet."""
@@ -121,24 +121,34 @@ class Locators:
         return Anchors(self.panel.points[rows[there[kept]]], near.point[there[kept]], across[kept], sure)
 
 
-def _middles(lines: RimLines) -> tuple[Floats, Floats, Floats]:
-    """Middle (h, 3), normal (h, 3) and length (h,) of each hole."""
-    found = [(_middle(lines, k), _normal(lines, k), loop.length_mm)
-             for k, loop in enumerate(lines.loops) if loop.kind == "hole"]
-    if not found:
-        return np.empty((0, 3)), np.empty((0, 3)), np.empty(0)
-    middles, normals, lengths = zip(*found, strict=True)
-    return np.array(middles), unit(np.array(normals)), np.array(lengths)
+def _middles(lines: RimLines) -> tuple[Floats, Floats, Floats, Floats]:
+    """Middle (h, 3), normal (h, 3) and length (h,) of each hole, and how rough its middle is by its ragged rim (h,)."""
+    holes = [k for k, loop in enumerate(lines.loops) if loop.kind == "hole"]
+    if not holes:
+        return np.empty((0, 3)), np.empty((0, 3)), np.empty(0), np.empty(0)
+    found = [(_middle(lines, k), _normal(lines, k), lines.loops[k].length_mm, _rough(lines, k)) for k in holes]
+    middles, normals, lengths, rough = (np.array(each) for each in zip(*found, strict=True))
+    return middles, unit(normals), lengths, rough
 
 
 def _middle(lines: RimLines, k: int) -> Floats:
-    """A round hole's centre, else the mean of its rim by length."""
+    """A round hole's centre, else the middle of its area: a ragged rim's zigzag would pull the mean of its points."""
     circle = lines.loops[k].circle
     if circle is not None:
         return circle.centre
-    on = lines.loop == k
-    middle: Floats = lines.stands_mm[on] @ lines.points[on] / lines.stands_mm[on].sum()
-    return middle
+    points = lines.points[lines.loop == k]
+    middle = points.mean(axis=0)
+    local = points - middle
+    ahead = np.roll(local, -1, axis=0)
+    slices = cross(local, ahead) @ unit(cross(local, ahead).sum(axis=0, keepdims=True))[0]
+    centre: Floats = middle + slices @ (local + ahead) / 3 / max(slices.sum(), 1e-12)
+    return centre
+
+
+def _rough(lines: RimLines, k: int) -> float:
+    """How far the rim's raggedness may shift its middle, mm: a quarter of an edge where it is not a clean circle."""
+    loop = lines.loops[k]
+    return 0.0 if loop.circle is not None else 0.25 * loop.length_mm / len(loop.vertices)
 
 
 def _normal(lines: RimLines, k: int) -> Floats:

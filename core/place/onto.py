@@ -20,6 +20,7 @@ from .rough import guess
 _REACH_MM, _REACH_SHARE = 20.0, 0.05
 _CLOSE_MM = 1.0  # a guess that leaves most of the panel further off may be of a mirrored scan
 _MIRROR_CLOSER = 3.0
+_WRONG_CLICK_MM = 8.0  # points clicked 5 mm wrong on both meshes hardly lie further off
 _LEAST_SHARE, _LIES_MM = 0.3, 1.0
 
 
@@ -46,15 +47,15 @@ class Onto:
 
 def onto(
     panel: Surface, shape: Surface, tree: Tree, landmarks: Landmarks | None = None, aside: Mask | None = None,
-    locating: Locating = SURFACE_ALONE, progress: Progress = silent,
+    locating: Locating = SURFACE_ALONE, finish_mm: float = 0.0, progress: Progress = silent,
 ) -> Onto:
     """``panel`` brought onto ``shape``, whose own ``tree`` comes with it; each counted from its own origin.
 
     Without ``landmarks`` the likely turns are tried, and a doubtful one is warned of. ``aside`` (n,): vertices that
-    take no part. ``locating``: holes and rims that hold it along itself. Raises InputError where landmarks can't
-    serve, or no start brings the two together.
+    take no part. ``locating``: holes and rims that hold it along itself. ``finish_mm``: paint on the shape and not
+    on the panel. Raises InputError where landmarks can't serve, or no start brings the two together.
     """
-    target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal))
+    target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal), finish_mm)
     start, sureness, warnings = _start(panel, target, landmarks, progress)
     here = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
     here, turned = turn_to_target(here, shape, tree)
@@ -70,20 +71,33 @@ def _start(
 ) -> tuple[Start, float | None, tuple[str, ...]]:
     if landmarks is not None:
         points, partners = landmarks.panel - panel.origin, landmarks.target - target.surface.origin
-        return Start(from_pairs(points, partners)), None, ()
+        return _clicked(points, partners)
     found = guess(panel, target, progress)
-    if found.off_mm > _CLOSE_MM:
+    if found.off_mm > _CLOSE_MM or not found.sure:
         here = Motion(np.eye(3), panel.origin - target.surface.origin)
-        if _lies(panel, target, here):
+        if found.off_mm > _CLOSE_MM and _lies(panel, target, here):
             return Start(here), None, ()
         _check_not_mirrored(panel, target, found.off_mm, progress)
     if found.off_mm >= target.reach_mm:
-        raise InputError("line-up: no turn brings the panel onto the finished shape; click three matching points")
+        raise InputError("line-up: no turn brings the panel onto the finished shape; check the units, "
+                         "or click three matching points")
     if found.sure:
         return found.start, found.sureness, ()
     doubt = (f"another turn fits nearly as well as the one taken ({found.sureness:.1f} times as far off): look whether "
              "the panel lies the right way round, or click three matching points")
     return found.start, found.sureness, (doubt,)
+
+
+def _clicked(points: Floats, partners: Floats) -> tuple[Start, None, tuple[str, ...]]:
+    """The start from matching points; one that lies far from where the others put it was clicked wrongly."""
+    motion = from_pairs(points, partners)
+    off = np.linalg.norm(motion.of(points) - partners, axis=1)
+    worst = int(off.argmax())
+    if off[worst] <= _WRONG_CLICK_MM:
+        return Start(motion), None, ()
+    doubt = Start(motion, max(Start.doubt_mm, 2 * float(off[worst])))
+    return doubt, None, (f"the matching points do not match: pair {worst + 1} lies {off[worst]:.0f} mm off where all "
+                         "of them put it; look at them, and click the wrong one again",)
 
 
 def _check_not_mirrored(panel: Surface, target: Target, off_mm: float, progress: Progress) -> None:

@@ -117,5 +117,5 @@ def _turns(own: Floats, its: Floats) -> list[Floats]:
 
 def off_target(panel: Surface, rows: Ints, target: Target, motion: Motion, side: float = 1.0) -> float:
     """How near the shape most of the points lie, mm; what is not judged counts as out of reach."""
-    depth = target.depth(motion.of(panel.vertices[rows]), side * panel.vertex_normals[rows] @ motion.rotation.T)
+    depth = target.quick_depth(motion.of(panel.vertices[rows]), side * panel.vertex_normals[rows] @ motion.rotation.T)
     return float(np.percentile(np.where(depth.judged, np.abs(depth.depth_mm), target.reach_mm), _TELLING))

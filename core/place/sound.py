@@ -20,17 +20,20 @@ _WIDEN_MM = 10.0
 _ASSUMED = (0.05, 10.0)  # scanner's error, mm over mm, where too little metal is left to measure it on; from memory
 
 
-def sound_metal(panel: Surface, depth: Depth, aside: Mask, misfit_mm: float) -> tuple[Mask, Noise]:
+def sound_metal(
+    panel: Surface, depth: Depth, aside: Mask, misfit_mm: float, unlike_mm: float = 0.0
+) -> tuple[Mask, Noise]:
     """Which vertices (n,) of ``panel`` are sound by their ``depth``, and the noise there.
 
     Damage is looked for in the denoised depth, followed ring by ring to where it ends, and its mask widened.
     ``aside`` (n,): vertices set aside beforehand. ``misfit_mm``: what the line-up may still be wrong by.
+    ``unlike_mm``: how far sound metal may differ from the shape by itself.
     """
     usable = depth.judged & ~aside
     depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
     steady = steadied(panel, depth_mm, depth.judged, _BANDWIDTH_MM)
     noise = noise_on(panel, depth, usable, robust=True)
-    limit = max(_LEAST_MM, _SIGMAS * noise.smoothed_mm(steady.bandwidth_mm), 2 * misfit_mm)
+    limit = max(_LEAST_MM, _SIGMAS * noise.smoothed_mm(steady.bandwidth_mm), 2 * misfit_mm, unlike_mm)
     least_mm2 = max(_LEAST_SEED_MM2, _LEAST_SEED_POINTS * noise.cell_mm2)
     label, sign = seeds(panel, steady.smoothed_mm, usable, limit, least_mm2)
     _, hemmed = grown(panel, label, sign, Field(depth_mm, usable, noise, misfit_mm))

@@ -21,6 +21,8 @@ from .rough import axes_of, off_target, settled_from
 _REACH_SHARE, _LEAST_REACH_MM = 0.05, 20.0
 _DOUBT_MM = 20.0
 _POINTS = 1500
+_UNLIKE_MM = 0.5  # how far the two sides of a sound body lie apart: common practice, no source
+_LEAST_SOUND = 0.7
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +87,7 @@ def find_symmetry(
     if plane is None:
         plane, sureness = (_between(body, other), sureness) if partner else _likeliest(body, target, progress)
     image = plane.surface(body)
-    fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress)
+    fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress, unlike_mm=_UNLIKE_MM)
     tell(progress, 1.0, "Found the plane")
     found = _composed(plane, fit.motion)
     image = found.surface(body)
@@ -94,7 +96,7 @@ def find_symmetry(
     used = fit.sound & depth.judged
     off = float(np.percentile(np.abs(apart[used]), 95)) if used.any() else float("nan")
     held = _of_plane(fit.worth.placing, found, twice=partner is None).of_depths(depth, other)
-    return Symmetry(found, fit, apart, off, held, (*_doubt(sureness), *fit.warnings))
+    return Symmetry(found, fit, apart, off, held, (*_doubt(sureness), *_unlike(fit)))
 
 
 def _of_plane(placing: Placing, plane: Plane, twice: bool) -> Placing:
@@ -120,6 +122,15 @@ def _doubt(sureness: float) -> tuple[str, ...]:
         return ()
     return (f"another plane mirrors it nearly as well ({sureness:.1f} times as far off): look whether the right one "
             "was taken, or set three points near it",)
+
+
+def _unlike(fit: LineUp) -> list[str]:
+    """What the line-up says that matters for a plane, and how much of the body is not like its mirror image."""
+    warnings = [text for text in fit.warnings if text != fit.worth.advice]
+    if fit.share < _LEAST_SOUND:
+        warnings.append(f"only {fit.share:.0%} of it is like its mirror image: it is bent as a whole, or was never "
+                        "built alike; the plane may be off, so set points or an object near it, or mark the bent parts")
+    return warnings
 
 
 def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane, float]:

@@ -73,8 +73,7 @@ def _advice(reach: float, local: Floats, normals: Floats, direction: Floats) -> 
     if reach <= _SLIDE_MM:
         return None
     way = _way(local, normals, direction)
-    return (f"the panel can slide by {reach:.1f} mm {way}: click the handle hole or a corner, "
-            "or let holes or rims locate it")
+    return f"the panel can slide by {reach:.1f} mm {way}: click the handle hole or a corner"
 
 
 def _way(local: Floats, normals: Floats, direction: Floats) -> str:

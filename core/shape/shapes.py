@@ -11,7 +11,6 @@ from ..depth.sheets import between
 from ..depth.survey import Rules, survey
 from ..depth.volume import volumes
 from ..errors import NoOverlapError
-from ..place.symmetry import Symmetry
 from ..progress import Progress, silent
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
@@ -19,23 +18,6 @@ from .carry_through import Carried, carry_through
 from .set_off import cramped_mm2, set_off
 
 _CRAMPED_MM2 = 10.0  # less is a corner's own line
-
-
-def good_side(body: Surface, symmetry: Symmetry, good: Floats | None = None) -> Surface:
-    """From the Good Side: the good side of ``body`` mirrored about its plane, to lie over the bad one.
-
-    ``good`` (3,) mm: a point on the good side; None: the side that lies higher than its mirror image on the whole, for
-    damage is mostly pushed in. The bad side is left out, else its damage would be asked of the good one.
-    """
-    image = symmetry.plane.surface(body)
-    over = body.vertices @ symmetry.plane.normal - symmetry.plane.offset_mm
-    if good is None:
-        depth = measure_depth(body.vertices, body.vertex_normals, image, Tree(image)).depth_mm
-        pushed_in = float(np.nansum(np.sign(over) * depth * body.vertex_areas))
-        side = -1.0 if pushed_in > 0 else 1.0
-    else:
-        side = float(np.sign(good @ symmetry.plane.normal - symmetry.plane.offset_mm))
-    return image.part((side * over[image.triangles] > 0).any(axis=1))
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,8 @@ from .surface import Floats, Ints, Surface, cross, unit
 @dataclass(frozen=True, eq=False)
 class RimLines:
     """The ``loops`` of a surface's free edges, and their points one loop after the other: ``points`` (k, 3) mm,
-    ``stands_mm`` (k,): the length of rim that each stands for, ``across`` (k, 3): unit, along the sheet and out over
+    ``stands_mm`` (k,): the length of rim that each stands for, its
+    raggedness cut off, ``across`` (k, 3): unit, along the sheet and out over
     its rim, ``loop`` (k,): which of the loops it is on; ``tree`` over the edges, each counted by its first point."""
 
     loops: tuple[Loop, ...]
@@ -31,7 +32,7 @@ def rim_lines(surface: Surface) -> RimLines:
     >>> sheet = Surface(np.array([[0.0, 0, 0], [2, 0, 0], [0, 2, 0], [2, 2, 0]]), np.array([[0, 1, 2], [1, 3, 2]]))
     >>> found = rim_lines(sheet)
     >>> found.stands_mm, found.across[np.argmin(found.points.sum(axis=1))].round(3)
-    (array([2., 2., 2., 2.]), array([-0.707, -0.707,  0.   ]))
+    (array([1.41421356, 1.41421356, 1.41421356, 1.41421356]), array([-0.707, -0.707,  0.   ]))
     >>> len(rim_lines(Surface(sheet.vertices, np.array([[0, 1, 2], [2, 1, 0]]))).points)
     0
     """
@@ -45,7 +46,7 @@ def rim_lines(surface: Surface) -> RimLines:
     after, before = first + (place + 1) % np.maximum(size, 1), first + (place - 1) % np.maximum(size, 1)
     points = surface.vertices[rows]
     ahead, behind = points[after] - points, points - points[before]
-    stands = 0.5 * (np.linalg.norm(ahead, axis=1) + np.linalg.norm(behind, axis=1))
+    stands = 0.5 * np.linalg.norm(ahead + behind, axis=1)  # a ragged rim's zigzag is no longer rim
     # The surface lies to the left of its rim, so across it is to the right.
     across = unit(cross(unit(ahead) + unit(behind), surface.vertex_normals[rows]))
     pieces = np.stack([np.arange(len(rows)), after], axis=1)

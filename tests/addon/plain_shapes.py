@@ -23,7 +23,8 @@ import numpy as np
 from core.place.onto import Landmarks, onto
 from core.place.symmetry import find_symmetry
 from core.shape.carry_through import carry_through
-from core.shape.shapes import as_it_was, build_over, good_side, metal_level
+from core.shape.good_side import good_side
+from core.shape.shapes import as_it_was, build_over, metal_level
 from core.surface.condition import mend
 from core.surface.nearest import Tree
 from core.surface.door import checked
@@ -42,7 +43,7 @@ kind, figures, shape = asked["kind"], {}, None
 if kind == "good_side":
     body = mesh("body")
     found = find_symmetry(body, aside=marked("body", body) if asked["marked"] else None)
-    figures["off_mm_95"], shape = found.off_mm, good_side(body, found)
+    figures["off_mm_95"], shape = found.off_mm, good_side(body, found).surface
     figures["map_mm"] = found.apart_mm[body.row_of_input].tolist()
 if kind == "carry_through":
     panel = mesh("panel")

@@ -11,7 +11,8 @@ from core.errors import NoOverlapError
 from core.place.symmetry import find_symmetry
 from core.plan import make_plan
 from core.settings import Settings
-from core.shape.shapes import as_it_was, build_over, good_side, metal_level
+from core.shape.good_side import good_side
+from core.shape.shapes import as_it_was, build_over, metal_level
 from core.surface.nearest import Tree
 from core.surface.surface import Surface
 from tests.core.shapes import (
@@ -228,7 +229,7 @@ def dented_wings():
 def test_the_good_side_lies_over_the_bad(dented_wings):
     x, y, body = dented_wings
     symmetry = find_symmetry(body)
-    shape = good_side(body, symmetry)
+    shape = good_side(body, symmetry).surface
     bad = (x > 40).ravel()
     depth = measure_depth(body.vertices[bad], body.vertex_normals[bad], shape, Tree(shape)).depth_mm
     dent = cosine_dent(x, y, (100, 10), (35, 30), 4.0).ravel()[bad]
@@ -241,7 +242,7 @@ def test_the_good_side_lies_over_the_bad(dented_wings):
 def test_no_fill_and_no_high_metal_is_found_on_the_good_side(dented_wings):
     """What is wrong on the bad side must not turn up mirrored as work on sound metal."""
     x, _, body = dented_wings
-    shape = good_side(body, find_symmetry(body))
+    shape = good_side(body, find_symmetry(body)).surface
     plan = make_plan(body, shape, Settings(), pick("tin-lead-30-70", None))
     assert [work.area.kind for work in plan.works] == ["low"]
     assert plan.totals.cut_mm3 == 0

@@ -1,0 +1,74 @@
+"""From the Good Side: the good side of a body mirrored about its plane, to lie over the bad one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..place.symmetry import Symmetry
+from ..surface.surface import Floats, Mask, Surface
+
+_CLEAR_SHARE = 0.5  # of all that differs that should say the same, before nothing is said
+_AXES = "xyz"
+
+
+@dataclass(frozen=True, eq=False)
+class GoodSide:
+    """A mirrored good side: ``surface``; ``side``: which it was, in words; ``warnings``: plain sentences."""
+
+    surface: Surface
+    side: str
+    warnings: tuple[str, ...]
+
+
+def good_side(body: Surface, symmetry: Symmetry, good: Floats | None = None, aside: Mask | None = None) -> GoodSide:
+    """The good side of ``body`` mirrored. The bad side is left out, else its damage would be asked of the good one.
+
+    ``good`` (3,) mm: a point on the good side; None: the side that is pushed in less where the two sides differ, for
+    damage is mostly pushed in. ``aside`` (n,): vertices that tell nothing of that. Raises InputError where the point
+    lies on the plane, or nothing of the body on its side.
+    """
+    plane = symmetry.plane
+    over = body.vertices @ plane.normal - plane.offset_mm
+    warnings: tuple[str, ...] = ()
+    if good is None:
+        side, warnings = _less_pushed_in(body, symmetry, np.sign(over), aside)
+    else:
+        side = float(np.sign(_beyond(good, plane.normal, plane.offset_mm, body.diagonal)))
+    surface = plane.surface(body).part((side * over[body.triangles] > 0).any(axis=1))
+    if len(surface.triangles) == 0:
+        raise InputError("good side: nothing of the body lies on that side of the plane; give another point")
+    return GoodSide(surface, _in_words(side * plane.normal), warnings)
+
+
+def _beyond(good: Floats, normal: Floats, offset_mm: float, diagonal_mm: float) -> float:
+    beyond = float(good @ normal - offset_mm)
+    if not np.isfinite(good).all() or abs(beyond) < 1e-3 * diagonal_mm:
+        raise InputError("good side: the point on it must be three numbers, and lie well away from the symmetry plane")
+    return beyond
+
+
+def _less_pushed_in(
+    body: Surface, symmetry: Symmetry, side: Floats, aside: Mask | None
+) -> tuple[float, tuple[str, ...]]:
+    """1 for the side that the normal points to, -1 for the other; and a doubt where little tells them apart.
+
+    Only where the two sides differ by more than bodies do: all over, they differ by more than a dent holds.
+    """
+    asked = np.isfinite(symmetry.apart_mm) & ~symmetry.fit.sound & ~(aside if aside is not None else False)
+    # A vertex that is pushed in has a mirror image that lies low on the other side.
+    depth = side * np.where(asked, symmetry.apart_mm, 0.0) * body.vertex_areas
+    net, total = float(depth.sum()), float(np.abs(depth).sum())
+    taken = -1.0 if net > 0 else 1.0
+    if abs(net) >= _CLEAR_SHARE * total and total > 0:
+        return taken, ()
+    return taken, ("which side is the good one is not clear (both lie low in places): look whether the right one was "
+                   "taken, or give a point on the good side",)
+
+
+def _in_words(way: Floats) -> str:
+    """A direction by the axis that it follows most: "towards -x"."""
+    axis = int(np.argmax(np.abs(way)))
+    return f"towards {'-' if way[axis] < 0 else '+'}{_AXES[axis]}"
