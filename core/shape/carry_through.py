@@ -6,12 +6,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse.csgraph import connected_components
+from scipy.special import stdtrit
 
 from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.along_sheet import distance_from
 from ..surface.surface import Floats, Ints, Mask, Surface, cross, dot, unit
 from .fairing import faired, flattened
+from .footprint import Footprint, clear
 from .patch import HIGHEST, Crease, Patch, fit_patch
 
 _RING_SHARE = 0.7  # of the radius of a disc as large as the mask
@@ -19,9 +21,13 @@ _SHARE_AT_RIM, _HIGHEST_AT_RIM = 1.0, 2  # carried on from one side only: higher
 _LEAST_RING_EDGES, _LEAST_RING_POINTS = 4.0, 60
 _FAIR_MM = 10.0
 _STEEPEST = 0.3  # cosine: metal more than 72 degrees off the place's plane is no height over it
+_FACING = 0.85  # of the metal around a place: the rest, round a hem or on a flange, is left out
 _TRIALS, _LEAST_TRIALS = 8, 3
 _UNLIKE, _UNLIKE_MM = 2.5, 0.03
-_T95_OF_EIGHT = 2.365  # Student's t, 97.5 %, 7 degrees of freedom
+_ROUNDING_MM = 1e-9
+# Where the fill can't be tried out, nothing holds a higher degree to what it foretells but its own metal.
+_HIGHEST_UNTRIED, _UNTRIED_MM = 4, 0.1
+_POOR_MM = 0.5  # twice what counts as true
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,8 +35,9 @@ class Carried:
     """A panel with its masked places carried through.
 
     ``surface``: the panel with the masked vertices moved; ``moved_mm`` (n,): how far each rose; ``degrees``: of each
-    place's patch; ``trust_mm``: 95 % value of the error, from the same fill tried on neighbouring sound metal, or nan
-    where there is too little of it; ``warnings``: plain sentences.
+    place's patch; ``trust_mm``: what the error stays below on 95 % of a place, from the same fill tried on
+    neighbouring sound metal, or nan where there is too little of it: right where that metal is like the damaged, no
+    figure can know a shape that begins and ends inside the mask; ``warnings``: plain sentences.
     """
 
     surface: Surface
@@ -54,13 +61,15 @@ def carry_through(
     for k, island in enumerate(islands):
         tell(progress, k / len(islands), f"Carrying through place {k + 1} of {len(islands)}")
         place = _Place.around(panel, island, mask, creases)
+        trust = place.trust_mm()
+        if np.isnan(trust) and place.patch.foretold_mm > _UNTRIED_MM:
+            place = place.refitted(_HIGHEST_UNTRIED)
         vertices[place.rows[place.inside]] = place.carried()
         degrees.append(place.patch.degree)
-        trusts.append(place.trust_mm())
-        warnings += place.warnings(k + 1)
+        trusts.append(trust)
+        warnings += place.warnings(k + 1, trust)
     moved = dot(vertices - panel.vertices, panel.vertex_normals)
-    trust = float(np.max(trusts)) if np.isfinite(trusts).all() else float("nan")
-    return Carried(replace(panel, vertices=vertices), moved, tuple(degrees), trust, tuple(warnings))
+    return Carried(replace(panel, vertices=vertices), moved, tuple(degrees), float(np.max(trusts)), tuple(warnings))
 
 
 def _check_mask(panel: Surface, mask: Mask) -> None:
@@ -113,11 +122,15 @@ class _Place:
                 f"mask: only {int(ring.sum())} points of sound metal lie within {width:.0f} mm of a damaged place; "
                 "mark less, or scan more of the panel"
             )
-        axes, origin = _frame(panel, rows[ring])
-        if np.mean(panel.vertex_normals[rows[ring]] @ axes[2] > _STEEPEST) < 0.98:
+        axes, _ = _frame(panel, rows[ring])
+        facing = panel.vertex_normals[rows] @ axes[2] > _STEEPEST
+        if np.mean(facing[ring]) < _FACING:
             raise InputError(
                 "mask: the metal around a damaged place turns by more than 70 degrees; mark it in smaller parts"
             )
+        kept = facing | island[rows]
+        rows, ring = rows[kept], ring[kept]
+        axes, origin = _frame(panel, rows[ring])
         local = (panel.vertices[rows] - origin) @ axes.T
         lines = [line for line in creases if len(line) > 1 and np.ptp(line, axis=0).any()]
         flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in lines)
@@ -125,6 +138,13 @@ class _Place:
         sheet = _sheet(panel, rows)
         return cls(panel, rows, sheet, axes, origin, local[:, :2], local[:, 2], island[rows], mask[rows], ring, patch,
                    believed, flat, highest)
+
+    def refitted(self, highest: int) -> _Place:
+        """The same place with a patch of at most degree ``highest``."""
+        ring = self.ring
+        areas = self.panel.vertex_areas[self.rows[ring]]
+        patch, believed = fit_patch(self.uv[ring], self.height[ring], areas, self.creases, highest)
+        return replace(self, patch=patch, believed=believed, highest=highest)
 
     def carried(self) -> Floats:
         """The island's vertices where they should be, (k, 3) mm."""
@@ -146,35 +166,59 @@ class _Place:
         return rest
 
     def trust_mm(self) -> float:
-        """95 % value of the error of the same fill on masks of the same size on sound metal near by, or nan."""
-        errors = [e for k in range(_TRIALS) if (e := self._trial(2 * np.pi * k / _TRIALS)) is not None]
-        if len(errors) < _LEAST_TRIALS:
-            return float("nan")
-        return _T95_OF_EIGHT * float(np.sqrt(np.mean(np.square(errors))))
+        """What the error stays below on 95 % of the place, from the same fill on sound metal near by, or nan.
 
-    def _trial(self, turn: float) -> float | None:
-        """Root mean square error of a fill of the island's own outline moved aside, or None where metal lacks."""
-        shift = _clear(self.uv[self.inside], turn, 3 * self.panel.mean_edge)
+        Each trial's error is counted in what its patch doubts itself by, and the place's in its own, for it may be
+        harder than what lies near. Of the trials' values the bound is taken that one more like them stays within
+        (prediction interval of a normal sample, 95 %: Hahn & Meeker 1991, from memory). It is never less than what the
+        metal around is off the patch: that may go on inside.
+        """
+        trials = [t for k in range(_TRIALS) if (t := self._trial(2 * np.pi * k / _TRIALS)) is not None]
+        count = len(trials)
+        if count < _LEAST_TRIALS:
+            return float("nan")
+        off, doubt = np.array(trials).T
+        # A doubt that is small by chance would make its trial seem bad.
+        share = off / np.maximum(doubt, max(float(np.median(doubt)), _ROUNDING_MM))
+        bound = share.mean() + stdtrit(count - 1, 0.975) * share.std(ddof=1) * np.sqrt(1 + 1 / count)
+        return max(float(bound) * self.patch.doubt_mm(self.uv[self.inside]), self._misfit_mm())
+
+    def _misfit_mm(self) -> float:
+        """What 95 % of the ring, believed or not, lies within of the patch, mm."""
+        return float(np.percentile(np.abs(self.height - self.patch.height(self.uv))[self.ring], 95))
+
+    def _trial(self, turn: float) -> tuple[float, float] | None:
+        """95 % point of the error of a fill of the island's own outline moved aside, and what its patch doubts itself
+        by, both mm; or None where metal lacks."""
+        shift = clear(self.uv[self.inside], turn, 3 * self.panel.mean_edge)
         cell = 1.5 * self.panel.mean_edge
         moved = self.uv - shift
-        trial = _Footprint.of(self.uv[self.inside], cell).holds(moved) & ~self.damaged
+        trial = Footprint.of(self.uv[self.inside], cell).holds(moved) & ~self.damaged
         # The place's own ring, moved along: at a rim or beside other damage it is open to the same side.
-        ring = _Footprint.of(self.uv[self.ring], cell).holds(moved) & ~trial & ~self.damaged
+        ring = Footprint.of(self.uv[self.ring], cell).holds(moved) & ~trial & ~self.damaged
         if trial.sum() < 0.8 * self.inside.sum() or ring.sum() < 0.6 * self.ring.sum():
             return None
         areas = self.panel.vertex_areas[self.rows]
         patch, _ = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases, self.highest)
         if patch.foretold_mm > _UNLIKE * max(self.patch.foretold_mm, _UNLIKE_MM):
             return None  # other metal than this place's: a pocket, a crease, more damage
-        error = self.height[trial] - patch.height(self.uv[trial])
-        return float(np.sqrt(np.average(error**2, weights=areas[trial])))
+        off = np.abs(self.height[trial] - patch.height(self.uv[trial]))
+        return float(np.percentile(off, 95)), patch.doubt_mm(self.uv[trial])
 
-    def warnings(self, number: int) -> list[str]:
-        """What the user should mind about this place."""
-        open_rim = self.panel.on_rim[self.rows] & self.inside
-        if not open_rim.any():
-            return []
-        return [f"damaged place {number} reaches the panel's rim: there the shape is carried on from one side only"]
+    def warnings(self, number: int, trust_mm: float) -> list[str]:
+        """What the user should mind about this place, whose trust figure is ``trust_mm`` or nan."""
+        said = []
+        if (self.panel.on_rim[self.rows] & self.inside).any():
+            said.append(f"damaged place {number} reaches the panel's rim: there the shape is carried on from one side "
+                        "only")
+        if np.isnan(trust_mm):
+            said.append(f"damaged place {number} can't be checked: too little sound metal like its own lies near by to "
+                        "try the same fill on; mark less, or hold the shape against the panel before it is used")
+        within = np.fmax(trust_mm, self._misfit_mm())
+        if within > _POOR_MM:
+            said.append(f"the metal around damaged place {number} foretells it no better than within {within:.1f} mm: "
+                        "where a crease or fold runs through or beside it, give its line, or mark less")
+        return said
 
 
 def _frame(panel: Surface, ring: Ints) -> tuple[Floats, Floats]:
@@ -202,36 +246,3 @@ def _folded(sheet: Surface, uv: Floats, inside: Mask) -> bool:
     a, b, c = (uv[touched[:, k]] for k in range(3))
     first, second = b - a, c - a
     return bool((first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0] <= 0).any())
-
-
-def _clear(uv: Floats, turn: float, gap_mm: float) -> Floats:
-    """The shortest shift (2,) in a direction that brings the points' box clear of itself by ``gap_mm``, mm."""
-    way = np.array([np.cos(turn), np.sin(turn)])
-    needed = (np.ptp(uv, axis=0) + gap_mm) / np.maximum(np.abs(way), 1e-9)
-    shift: Floats = needed.min() * way
-    return shift
-
-
-@dataclass(frozen=True, eq=False)
-class _Footprint:
-    """An outline as a picture of square cells: which of them hold a point."""
-
-    cells: Mask
-    low: Floats
-    size_mm: float
-
-    @classmethod
-    def of(cls, uv: Floats, size_mm: float) -> _Footprint:
-        low = uv.min(axis=0)
-        cell = ((uv - low) / size_mm).astype(np.int64)
-        cells = np.zeros(tuple(cell.max(axis=0) + 1), dtype=bool)
-        cells[cell[:, 0], cell[:, 1]] = True
-        return cls(cells, low, size_mm)
-
-    def holds(self, uv: Floats) -> Mask:
-        """Which points (n, 2) lie in it, (n,)."""
-        cell = np.floor((uv - self.low) / self.size_mm).astype(np.int64)
-        within = ((cell >= 0) & (cell < self.cells.shape)).all(axis=1)
-        held = np.zeros(len(uv), dtype=bool)
-        held[within] = self.cells[cell[within, 0], cell[within, 1]]
-        return held

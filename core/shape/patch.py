@@ -7,7 +7,7 @@ hangs on the noisy slopes at its rim.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -47,18 +47,31 @@ class Crease:
 
 @dataclass(frozen=True, eq=False)
 class Patch:
-    """A fitted patch: height over the plane. ``foretold_mm``: root mean square error on metal that it was not shown."""
+    """A fitted patch: height over the plane. ``foretold_mm``: root mean square error on metal that it was not shown;
+    ``stiffer``: the patch of the next degree, or None where there are too few points for one."""
 
     degree: int
     half_mm: Floats
     coefficients: Floats
     creases: tuple[Crease, ...]
     foretold_mm: float
+    stiffer: Patch | None = None
 
     def height(self, uv: Floats) -> Floats:
         """Height at ``uv`` (n, 2) mm in the plane, (n,) mm."""
         height: Floats = _terms(uv, self.half_mm, self.degree, self.creases) @ self.coefficients
         return height
+
+    def doubt_mm(self, uv: Floats) -> float:
+        """What the patch itself may be off at ``uv`` (n, 2) mm, as far as its own metal tells, mm.
+
+        What it was off where it was not shown the metal, and how far it lies from the next degree's patch: beyond
+        its metal's reach the two part first where something is left out.
+        """
+        if self.stiffer is None:
+            return self.foretold_mm
+        apart = np.abs(self.height(uv) - self.stiffer.height(uv))
+        return float(np.hypot(self.foretold_mm, np.percentile(apart, 95)))
 
 
 def fit_patch(
@@ -94,16 +107,19 @@ def _sectors(uv: Floats) -> Ints:
 def _best(
     uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, creases: tuple[Crease, ...], most: int
 ) -> Patch:
-    """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does."""
-    tried: list[Patch] = []
-    for degree in range(_LOWEST, most + 1):
+    """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does, with the next."""
+
+    def of(degree: int) -> Patch | None:
         terms = _terms(uv, half, degree, creases)
-        if tried and terms.shape[1] * _LEAST_A_TERM > len(uv):
-            break
+        if degree > _LOWEST and terms.shape[1] * _LEAST_A_TERM > len(uv):
+            return None
         coefficients, foretold = _foretelling(terms, height, area, sector)
-        tried.append(Patch(degree, half, coefficients, creases, foretold))
+        return Patch(degree, half, coefficients, creases, foretold)
+
+    tried = [patch for degree in range(_LOWEST, most + 1) if (patch := of(degree)) is not None]
     best = min(patch.foretold_mm for patch in tried)
-    return next(patch for patch in tried if _WORTH_IT * patch.foretold_mm <= best)
+    k = next(k for k, patch in enumerate(tried) if _WORTH_IT * patch.foretold_mm <= best)
+    return replace(tried[k], stiffer=tried[k + 1] if k + 1 < len(tried) else of(tried[k].degree + 1))
 
 
 def _foretelling(terms: Floats, height: Floats, area: Floats, sector: Ints) -> tuple[Floats, float]:

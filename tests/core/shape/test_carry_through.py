@@ -315,7 +315,7 @@ def test_nearly_the_whole_panel_is_right_or_refused():
 
 
 def test_150_000_marked_points_take_at_most_15_s():
-    """A round mask of 150 000 points on a sphere; the issue's own limit, on one of the machine's cores."""
+    """A round mask of 150 000 points on a sphere; asked for, on one core."""
     x, y = (each - 450 for each in grid_points(900, 900, 1.5))
     radius = 1.5 * np.sqrt(151_000 / np.pi)
     mask = (np.hypot(x, y) < radius).ravel()
