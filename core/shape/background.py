@@ -12,7 +12,7 @@ from .bend import Bend
 
 TO_SIGMA = 1.482602  # of the median of what is left over, for a bell
 _DEGREE, _WEAK = 3, 0.03
-_ROUNDS, _FIRST_ROUNDS, _TUKEY = 25, 5, 4.685
+_ROUNDS, _TUKEY = 25, 4.685
 
 
 def polynomials(sheet: Surface) -> Floats:
@@ -38,20 +38,19 @@ def polynomials(sheet: Surface) -> Floats:
 def background(bend: Bend, terms: Floats, plain: Mask, areas: Floats) -> Floats:
     """A smooth bend (n, 3, 3) through most of the ``plain`` vertices, whatever the others do.
 
-    Least absolute deviations first, then Tukey's biweight on the mean curvature (Beaton & Tukey 1974, from memory).
+    Tukey's biweight on the mean curvature, begun at its median (Beaton & Tukey 1974, from memory).
     """
     aim, term, area = bend.doubled_mean[plain], terms[plain], areas[plain]
     if len(aim) <= term.shape[1]:
         return np.zeros_like(bend.tensor)
     fitted = np.full(len(aim), np.median(aim))
-    for k in range(_ROUNDS):
+    for _ in range(_ROUNDS):
         off = np.abs(aim - fitted)
         sigma = TO_SIGMA * float(np.median(off)) + 1e-12
-        weight = area * (1 / np.maximum(off, 0.1 * sigma) if k < _FIRST_ROUNDS else
-                         np.maximum(1 - (off / (_TUKEY * sigma)) ** 2, 0.0) ** 2)
+        weight = area * np.maximum(1 - (off / (_TUKEY * sigma)) ** 2, 0.0) ** 2
         square = term.T @ (term * weight[:, None])
         before, fitted = fitted, term @ np.linalg.lstsq(square, term.T @ (weight * aim), rcond=1e-10)[0]
-        if k > _FIRST_ROUNDS and np.abs(fitted - before).max() < 1e-2 * sigma:
+        if np.abs(fitted - before).max() < 1e-2 * sigma:
             break
     every = bend.tensor.reshape(-1, 9)[plain]
     found = np.linalg.lstsq(square, term.T @ (weight[:, None] * every), rcond=1e-10)[0]

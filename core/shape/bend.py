@@ -11,7 +11,7 @@ import scipy.sparse as sparse
 from ..surface.surface import Floats, Surface, cross, dot, unit
 
 _STEPS = 3  # of spreading: one alone would keep a peak and let white noise through
-_CLOSE, _MOST_ROUNDS = 1e-3, 300
+_CLOSE, _ROUNDING, _MOST_ROUNDS = 3e-3, 1e-9, 300
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +60,7 @@ class Spreading:
         weight = scale_mm**2 / (2 * steps)
         system = (sparse.diags(self.masses) + weight * self._stiffness).tocsr()
         for _ in range(steps):
-            field = field + _solved(system, -weight * (self._stiffness @ field))
+            field = field + _change(system, -weight * (self._stiffness @ field), self.masses, field)
         return field
 
     def normals(self) -> Floats:
@@ -108,18 +108,19 @@ def _slopes(a: Floats, b: Floats, c: Floats) -> Floats:
     return slopes
 
 
-def _solved(system: sparse.csr_matrix, right: Floats) -> Floats:
-    """Solutions (n, k) of a positive definite system, all columns at once, by conjugate gradients.
+def _change(system: sparse.csr_matrix, right: Floats, masses: Floats, field: Floats) -> Floats:
+    """Solutions (n, k) of ``system`` = masses + something positive, all columns at once, by conjugate gradients.
 
+    What is left over, divided by the masses, is never less than the error: it ends where that is a share of the answer.
     Source: Saad, Iterative Methods for Sparse Linear Systems, algorithm 9.1, with the diagonal (from memory).
     """
-    diagonal = system.diagonal()[:, None]
+    diagonal, masses = system.diagonal()[:, None], masses[:, None]
     found, rest = np.zeros_like(right), right
     scaled = rest / diagonal
     way, size = scaled, (rest * scaled).sum(axis=0)
-    small = _CLOSE**2 * size
+    nothing = _ROUNDING**2 * (masses * field * field).sum(axis=0)
     for _ in range(_MOST_ROUNDS):
-        if (size <= small).all():
+        if ((rest * rest / masses).sum(axis=0) <= _CLOSE**2 * (masses * found * found).sum(axis=0) + nothing).all():
             break
         along = system @ way
         length = size / np.maximum((way * along).sum(axis=0), 1e-300)

@@ -13,7 +13,7 @@ _STEP = 0.8  # of the bend's scale
 _LEAST_MM, _PANEL_SHARE = 150.0, 1 / 3
 _MOST_TURN = np.pi / 2  # a dent's rim goes round
 _ALIKE = 2.0  # more or less bent than that by this factor is no longer the same line
-_OFF = 0.25  # bent by this share more or less than its line is, it is damage on the line
+_OFF = 0.1  # bent by this share more or less than its line is, it is damage on the line
 
 
 @dataclass(frozen=True, eq=False)

@@ -31,7 +31,7 @@ _FOLD_MM, _FOLDED = 5.0, 0.8  # metal that turns by more than a quarter circle w
 _LEAST_SHARE = 0.35  # of a vertex's area after spreading: less is too near a rim to be judged
 _SURE, _LIKELY = 5.5, 3.0  # times the noise: what a place must reach somewhere, and how far it reaches out from there
 _LEAST_BEND = 4e-4  # 1/mm, 0.08 mm over 40 mm: no place is sure that is bent by less
-_LEAST_MM2 = 100.0
+_LEAST_MM2, _LEAST_SHEET_MM2 = 100.0, 2500.0
 _WIDER_MM, _TOGETHER_MM, _CLOSED_MM = 10.0, 8.0, 8.0
 _HOLE_SHARE, _MOST = 0.2, 0.5  # of the panel: what is filled at most, and more than which is no suggestion
 _SHOULDER, _THIN = 0.5, 0.3  # of the scale: no place begins that near a line that was meant, nor is one that thin
@@ -47,11 +47,11 @@ def suggested_damage(panel: Surface, progress: Progress = silent) -> Mask:
     """
     tell(progress, 0.0, "Looking for damage")
     marks = np.zeros(len(panel.vertices), dtype=bool)
-    sheet, rows = _between_folds(panel)
-    if len(sheet.triangles):
-        for k, found in enumerate(_standing_out(sheet)):
+    sheets = list(_sheets(panel))
+    for k, (sheet, rows) in enumerate(sheets):
+        for j, found in enumerate(_standing_out(sheet)):
             marks[rows[found]] = True
-            tell(progress, 0.4 * (k + 1), "Looking for damage")
+            tell(progress, 0.9 * (k + 0.5 * (j + 1)) / len(sheets), "Looking for damage")
     if not marks.any():
         return marks
     wide = _widened(panel, marks, _WIDER_MM + _CLOSED_MM)
@@ -59,14 +59,17 @@ def suggested_damage(panel: Surface, progress: Progress = silent) -> Mask:
     return marks if panel.vertex_areas[marks].sum() <= _MOST * panel.area else np.zeros_like(marks)
 
 
-def _between_folds(panel: Surface) -> tuple[Surface, Ints]:
-    """The sheet without the sharp folds of hems and flanges, and the panel's row of each of its vertices."""
+def _sheets(panel: Surface) -> Iterator[tuple[Surface, Ints]]:
+    """The panel's pieces, parted at the sharp folds of hems and flanges, and the panel's rows of their vertices."""
     spreading = Spreading(panel)
     normals = spreading.spread(spreading.normals(), max(_FOLD_MM, 1.5 * panel.mean_edge))
     folded = np.linalg.norm(normals, axis=1) < _FOLDED
-    sheet = Surface(panel.vertices, panel.triangles).part(~folded[panel.triangles].any(axis=1))
-    row = sheet.row_of_input
-    return sheet, np.flatnonzero(np.zeros(0) if row is None else row >= 0)
+    flat = Surface(panel.vertices, panel.triangles[~folded[panel.triangles].any(axis=1)])
+    piece, areas = pieces(flat)
+    for k in np.flatnonzero(areas >= _LEAST_SHEET_MM2):
+        sheet = flat.part(piece == k)
+        if sheet.row_of_input is not None:
+            yield sheet, np.flatnonzero(sheet.row_of_input >= 0)
 
 
 def _standing_out(sheet: Surface) -> Iterator[Mask]:
