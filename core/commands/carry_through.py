@@ -49,7 +49,13 @@ def run(arguments: Namespace, progress: Progress) -> str:
         mask = _suggested(panel, lambda s, step: progress(0.1 + 0.3 * s, step))
     else:
         mask = panel.marked(arguments.mask)
-    found = carry_through(panel.surface, mask, creases, lambda s, step: progress(0.4 + 0.5 * s, step))
+    try:
+        found = carry_through(panel.surface, mask, creases, lambda s, step: progress(0.4 + 0.5 * s, step))
+    except InputError as error:
+        if arguments.mask is not None:
+            raise
+        raise InputError(f"the damage as its curvature suggests it can't be carried through ({error}); mark the damage "
+                         "yourself and give the marks as --mask") from error
     figures: dict[str, Any] = {"panel": panel.record(), **carried_record(found)}
     lines, warnings, beside = [carried_line(found)], found.warnings, dict[str, bytes]()
     if arguments.mask is None:
@@ -57,7 +63,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
         area_mm2 = float(panel.surface.vertex_areas[mask].sum())
         beside, warnings = {name: _numbers(panel, mask)}, (*warnings, _LOOK.format(marks=name))
         figures.update(suggested={"marks": name, "area_mm2": area_mm2}, warnings=list(warnings))
-        lines = [f"Damage suggested from the curvature: {area_mm2 / 100:.0f} cm2", *lines]
+        places = f"{len(found.degrees)} place{'' if len(found.degrees) == 1 else 's'}"
+        lines = [f"Damage suggested from the curvature: {places}, {area_mm2 / 100:.0f} cm2", *lines]
     paths = write_mesh(arguments.out, found.surface, figures, "carry-through", beside=beside)
     progress(1.0, "Done")
     return told(lines, warnings, paths)

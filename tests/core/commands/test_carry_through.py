@@ -10,6 +10,7 @@ import pytest
 from core.shape.carry_through import carry_through
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, refused, run, save, tree_of
+from tests.core.real_scan import real_scan
 from tests.core.shapes import grid_points, noise_field, roof, sphere_patch
 
 X, Y = (each - 100 for each in grid_points(200, 160, 2.5))
@@ -138,3 +139,66 @@ def test_an_ending_that_is_not_written_is_refused_and_nothing_left(files, tmp_pa
     refused(run("carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--out", tmp_path / "a.obj",
                 "--quiet"), 2, ".ply or .stl")
     assert tree_of(tmp_path) == before
+
+
+# Without --mask the damage is suggested.
+
+
+def low_panel(sigma=0.03):
+    """A sphere with one low, whose suggestion has sound metal all around it."""
+    noise = noise_field(X.shape, 2.5, 0.0, sigma, np.random.default_rng(0))
+    return sphere_patch(X, Y, 700.0, 4.0 * np.exp(-(np.hypot(X - 10, Y) / 12) ** 2 / 2) - noise)
+
+
+def test_without_a_mask_the_damage_is_suggested_and_its_marks_are_written(tmp_path):
+    mesh, out = save(low_panel(), tmp_path / "panel.ply"), tmp_path / "shape.ply"
+    ran = run("carry-through", mesh, "--panel-unit", "mm", "--out", out)
+    assert ran.status == 0
+    record = json.loads((tmp_path / "shape.json").read_text())
+    assert record["places"] == 1
+    assert record["suggested"]["marks"] == "shape-marks.txt"
+    area = record["suggested"]["area_mm2"]
+    assert np.pi * 25**2 < area < np.pi * 65**2  # out to 0.25 mm deep it is 28 mm in radius
+    assert f"Damage suggested from the curvature: 1 place, {area / 100:.0f} cm2" in ran.out
+    assert "! the damage was suggested from the curvature, not marked by you: look at shape-marks.txt" in ran.out
+    assert record["warnings"][-1].startswith("the damage was suggested")
+    assert str(tmp_path / "shape-marks.txt") in ran.out
+    points = written(out)
+    off = np.linalg.norm(points + [0, 0, 700], axis=1) - 700
+    assert np.abs(off[np.hypot(points[:, 0] - 10, points[:, 1]) < 25]).max() < 0.1
+
+
+def test_the_suggested_marks_given_as_a_mask_give_the_same_shape(tmp_path):
+    """The file counts as PANEL's file does, whose vertices are there twice here, in another order than core's."""
+    made = low_panel()
+    doubled = Surface(np.repeat(made.vertices, 2, axis=0), 2 * made.triangles + np.array([0, 1, 0]))
+    mesh = save(doubled, tmp_path / "panel.ply")
+    assert run("carry-through", mesh, "--panel-unit", "mm", "--out", tmp_path / "a.ply", "--quiet") == Ran(0, "", "")
+    again = run("carry-through", mesh, "--panel-unit", "mm", "--mask", tmp_path / "a-marks.txt",
+                "--out", tmp_path / "b.ply", "--quiet")
+    assert again == Ran(0, "", "")
+    assert (tmp_path / "a.ply").read_bytes() == (tmp_path / "b.ply").read_bytes()
+    assert "suggested" not in json.loads((tmp_path / "b.json").read_text())
+    assert not (tmp_path / "b-marks.txt").exists()
+
+
+def test_a_panel_without_damage_asks_for_a_mask_and_nothing_is_written(tmp_path):
+    mesh = save(sphere_patch(X, Y, 700.0), tmp_path / "panel.ply")
+    before = tree_of(tmp_path)
+    refused(run("carry-through", mesh, "--panel-unit", "mm", "--out", tmp_path / "a.ply", "--quiet"), 2,
+            "no damage stands out", "--mask")
+    assert tree_of(tmp_path) == before
+
+
+def test_the_help_tells_of_the_suggestion():
+    assert "suggested from the panel's\ncurvature" in run("carry-through", "--help").out
+
+
+def test_a_scan_of_no_panel_ends_in_one_sentence_or_a_shape(tmp_path):
+    """A real scan of a body with ears and feet (see real_scan)."""
+    mesh = save(real_scan(), tmp_path / "body.ply")
+    ran = run("carry-through", mesh, "--panel-unit", "mm", "--out", tmp_path / "a.ply", "--quiet")
+    if ran.status:
+        refused(ran, 2, "give the marks as --mask")
+    else:
+        assert np.isfinite(written(tmp_path / "a.ply")).all()
