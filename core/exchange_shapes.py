@@ -46,6 +46,7 @@ from .surface.condition import mend
 from .surface.nearest import Tree
 from .surface.surface import Floats, Mask, Surface
 from .surface.windings import turn_to_target
+from .warn import coverage
 from .weigh_up import weigh_up
 
 FIGURES = "answer.json"
@@ -128,7 +129,7 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
     start = None
     if request.get("plane"):
         start = plane_through(np.asarray(request["plane"], dtype=np.float64) * mesh.mm_per_unit - body.origin)
-    found = find_symmetry(body, start, partner, aside, progress)
+    found = find_symmetry(body, start, partner, aside, progress=progress)
     offset = found.plane.offset_mm + float(found.plane.normal @ body.origin)
     half = good_side(body, found, None, aside) if partner is None else None
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
@@ -174,7 +175,7 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     here, notes = turn_to_target(panel.about(target.origin), target, tree)
     built = build_over(here, target, tree, float(request["skin_mm"]), progress)
     figures = {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
-               "warnings": list(notes)}
+               "warnings": [*notes, *coverage(here, built.survey), *built.warnings]}
     return Answer(figures, built.surface)
 
 

@@ -20,7 +20,7 @@ def warnings_of(
 ) -> tuple[str, ...]:
     """The warnings that ``found`` on ``panel`` calls for, gravest first; none for a good scan and a plain job."""
     return (
-        *_same(found), *turned, *_covering(panel, found), *_facing(panel, found),
+        *_same(found), *turned, *coverage(panel, found),
         *_running_on(panel, found, works), *_noise(found, rules),
         *_offset(found), *_coarse(condition, works), *(work.advice for work in works if work.advice),
     )
@@ -32,6 +32,11 @@ def _same(found: Survey) -> list[str]:
         return []
     return ["panel and finished shape are the same surface, so there is nothing to fill; "
             "give the scan first and the finished shape second"]
+
+
+def coverage(panel: Surface, found: Survey) -> tuple[str, ...]:
+    """What calls for a warning where much of ``panel`` is not judged."""
+    return (*_covering(panel, found), *_facing(panel, found))
 
 
 def _covering(panel: Surface, found: Survey) -> list[str]:

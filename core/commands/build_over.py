@@ -10,10 +10,11 @@ from ..errors import InputError
 from ..progress import Progress, tell
 from ..shape.shapes import build_over
 from ..surface.nearest import Tree
+from ..warn import coverage
 from .meshes import add_mesh, add_out, facing, ready, told, write_mesh
 
 DESCRIPTION = """\
-Build Over: the finished shape moved out until nothing stands proud any more.
+Build Over: the finished shape moved out until no high stands proud any more.
 
 It moves gaps and trim: highs are better tapped down or shrunk. --skin-mm leaves that much filler over the highest."""
 
@@ -43,14 +44,16 @@ def run(arguments: Namespace, progress: Progress) -> str:
     built = build_over(
         here, target.surface, tree, arguments.skin_mm, lambda s, step: progress(0.2 + 0.6 * s, step)
     )
+    warnings = (*notes, *coverage(here, built.survey), *built.warnings)
     mass_g = built.fill_mm3 / 1000 * material.density_g_cm3
     figures = {
         "panel": panel.record(), "target": target.record(), "highest_mm": built.highest_mm,
         "skin_mm": arguments.skin_mm, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
-        "material": material.name, "finished_mass_g": mass_g, "warnings": [_FIRST, *notes],
+        "still_proud": len(built.proud_mm), "not_judged_mm2": built.not_judged_mm2,
+        "material": material.name, "finished_mass_g": mass_g, "warnings": [_FIRST, *warnings],
     }
     paths = write_mesh(arguments.out, built.surface, figures, "build-over")
     progress(1.0, "Done")
     line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): "
             f"{built.fill_mm3 / 1000:.1f} cm3, {mass_g:.0f} g of {material.title}")
-    return told([f"! {_FIRST}", line], notes, paths)
+    return told([f"! {_FIRST}", line], warnings, paths)

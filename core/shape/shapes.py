@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..depth.depth import Depth, measure_depth
+from ..depth.depth import Depth, Reason, measure_depth
 from ..depth.sheets import between
-from ..depth.survey import Rules, survey
+from ..depth.survey import Rules, Survey, survey
 from ..depth.volume import volumes
 from ..errors import NoOverlapError
 from ..progress import Progress, silent
@@ -18,6 +18,8 @@ from .carry_through import Carried, carry_through
 from .set_off import cramped_mm2, set_off
 
 _CRAMPED_MM2 = 10.0  # less is a corner's own line
+_UNJUDGED_MM2 = 100.0  # less is a rim's own line
+_FARTHEST = 0.25  # of the shape's diagonal: metal farther off is no part of it
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,28 +75,50 @@ def metal_level(shape: Surface, filler_mm: float) -> MetalLevel:
 
 @dataclass(frozen=True, eq=False)
 class BuiltOver:
-    """A shape moved out: ``surface``; ``highest_mm``: how far the highest metal stood proud, denoised; ``offset_mm``:
-    by how much it was moved; ``fill_mm3``: all between the panel and it."""
+    """A shape moved out: ``surface``; ``highest_mm``: how far the highest metal stood proud, beyond what noise can
+    make; ``offset_mm``: by how much it was moved; ``fill_mm3``: all between the panel and it, with
+    its sign; ``proud_mm``: how far each of the points that stand proud of it still does, in no place enough of them for
+    a high; ``not_judged_mm2`` of the panel; ``survey``: of the panel against the shape as it came."""
 
     surface: Surface
     highest_mm: float
     offset_mm: float
     fill_mm3: float
+    proud_mm: Floats
+    not_judged_mm2: float
+    survey: Survey
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Plain sentences on what does not move the shape, or is not known."""
+        said = []
+        if not self.survey.areas.of_kind("high"):
+            said.append("no high metal is found beyond noise and what counts as true: the shape is moved by the skin "
+                        f"alone, {self.offset_mm:.2f} mm")
+        if len(self.proud_mm):
+            said.append(f"{len(self.proud_mm)} points still stand proud of the moved shape, by up to "
+                        f"{self.proud_mm.max():.2f} mm, too few in one place for a high: look at them, and cut them "
+                        "out of the scan or add skin")
+        if self.not_judged_mm2 >= _UNJUDGED_MM2:
+            said.append(f"{self.not_judged_mm2 / 100:.0f} cm2 of the panel are not judged: what stands proud there, "
+                        "and what is to be filled, is not in these figures")
+        return tuple(said)
 
 
 def build_over(
     panel: Surface, shape: Surface, tree: Tree, skin_mm: float = 0.0, progress: Progress = silent
 ) -> BuiltOver:
-    """Build Over: the least even offset outward at which nothing stands proud, with ``skin_mm`` over the highest.
+    """Build Over: the least even offset outward at which no high stands proud, with ``skin_mm`` over the highest.
 
     ``panel`` faces as the ``shape`` does; ``tree`` is the shape's own. It moves gaps and trim: highs are better tapped
-    down. Raises NoOverlapError where the two do not lie on one another.
+    down. Where no high is told from noise, only the skin moves it. Raises NoOverlapError where the two do not lie on
+    one another.
     """
-    rules = Rules()
+    rules = Rules(reach_mm=_far_enough_mm(panel, shape, tree))
     found = survey(panel, shape, tree, rules, progress=progress)
     if not found.depth.judged.any():
         raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
-    highest = max(0.0, -float(found.steady.depth_mm[found.depth.judged].min()))
+    highest = _highest_mm(found)
     offset = highest + skin_mm
     moved = set_off(shape, tree, offset)
 
@@ -102,4 +126,39 @@ def build_over(
         return measure_depth(points, normals, shape, tree, rules.reach_mm, finish_mm=-offset)
 
     inside = volumes(between(panel, judge(panel.vertices, panel.vertex_normals), judge))
-    return BuiltOver(moved, highest, offset, float(np.sum(inside.fill_mm3)))
+    judged = found.depth.judged
+    proud = -found.depth.depth_mm[judged] - offset
+    proud = proud[proud > max(rules.true_mm, _peak_mm(found, int(judged.sum())))]
+    unknown = float(panel.vertex_areas[~judged].sum())
+    # With its sign, so that noise on metal that just reaches the shape averages out.
+    fill = max(0.0, float(np.sum(inside.signed_mm3)))
+    return BuiltOver(moved, highest, offset, fill, proud, unknown, found)
+
+
+def _far_enough_mm(panel: Surface, shape: Surface, tree: Tree) -> float:
+    """The reach at which no judged metal runs on into metal that is too far: the deepest and the highest are judged."""
+    reach = Rules().reach_mm
+    while 2 * reach < _FARTHEST * shape.diagonal:
+        depth = measure_depth(panel.vertices, panel.vertex_normals, shape, tree, reach)
+        beyond = (depth.reason == Reason.TOO_FAR).astype(np.float64)
+        if not ((panel.edge_counts @ beyond > 0) & depth.judged).any():
+            break
+        reach *= 2
+    return reach
+
+
+def _highest_mm(found: Survey) -> float:
+    """How far the highest metal of all highs stands proud, mm: denoised, and where a high is too narrow for that, as
+    measured less what noise makes of the highest of so many points."""
+    areas = found.areas
+    high = np.array([False, *(area.kind == "high" for area in areas.found)])[areas.label]
+    if not high.any():
+        return 0.0
+    measured = float(-found.depth.depth_mm[high].min()) - _peak_mm(found, int(high.sum()))
+    return max(measured, float(-found.steady.depth_mm[high].min()), 0.0)
+
+
+def _peak_mm(found: Survey, count: int) -> float:
+    """What noise alone makes of the highest of ``count`` points, mm: sqrt(2 ln n) standard deviations, which the
+    greatest of n normal values tends to (Cramer 1946, from memory)."""
+    return found.noise.sigma_mm * float(np.sqrt(2 * np.log(max(count, 1))))

@@ -60,6 +60,20 @@ def test_a_panel_that_faces_the_other_way_is_turned(meshes, tmp_path):
     assert json.loads((tmp_path / "over.json").read_text())["offset_mm"] == pytest.approx(1.0, abs=0.03)
 
 
+def test_a_shape_that_covers_a_part_only_says_so(meshes, tmp_path):
+    """70 of 120 mm: the plan's own words on coverage, and how much of the panel the figures leave out."""
+    half = sheet(*np.meshgrid([-50.0, 70.0], [-50.0, 140.0], indexing="ij"), np.zeros((2, 2)))
+    ran = call((meshes[0], save(half, tmp_path / "half.stl")), tmp_path / "over.ply")
+    record = json.loads((tmp_path / "over.json").read_text())
+    covering, unknown = record["warnings"][1:3]
+    assert "the finished shape covers" in covering
+    assert "are not judged" in unknown
+    assert record["not_judged_mm2"] == pytest.approx(50 * 90, rel=0.05)
+    for text in record["warnings"]:
+        assert f"! {text}" in ran.out.splitlines()
+    assert record["still_proud"] == 0
+
+
 @pytest.mark.parametrize("skin", ["-0.1", "21", "nan"])
 def test_skins_that_can_t_be_are_refused(meshes, tmp_path, skin):
     before = tree_of(tmp_path)

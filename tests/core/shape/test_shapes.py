@@ -17,6 +17,7 @@ from core.surface.nearest import Tree
 from core.surface.surface import Surface
 from tests.core.shapes import (
     cosine_dent,
+    flat_target,
     grid_points,
     noise_field,
     roof,
@@ -186,12 +187,13 @@ def test_build_over_on_a_flat_panel_by_hand():
 
 
 def test_where_nothing_stands_proud_nothing_is_moved():
-    panel, shape = crowned(filled), wide()
+    """Facets as long as the panel's own: coarser ones would cut 0.003 mm off the sphere, 2 % of the fill."""
+    panel, shape = crowned(filled), crowned(nothing, (318, 258))
     built = build_over(panel, shape, Tree(shape))
-    assert built.highest_mm < 0.02
-    np.testing.assert_allclose(out(built.surface.vertices), 0, atol=0.02)
+    assert built.highest_mm == 0
+    np.testing.assert_allclose(out(built.surface.vertices), 0, atol=1e-9)
     expected = body_volume(crowned(lambda x, y: nothing(x, y) - built.offset_mm)) - body_volume(panel)
-    assert built.fill_mm3 == pytest.approx(expected, rel=0.02)
+    assert built.fill_mm3 == pytest.approx(expected, rel=5e-3)
 
 
 def test_noise_alone_does_not_lift_the_shape_by_its_peaks():
@@ -199,6 +201,78 @@ def test_noise_alone_does_not_lift_the_shape_by_its_peaks():
     panel = crowned(lambda x, y: noise_field(x.shape, 3.0, 0.0, 0.05, np.random.default_rng(1)))
     shape = wide()
     assert build_over(panel, shape, Tree(shape)).highest_mm < 0.12
+
+
+FLAT_X, FLAT_Y = grid_points(400, 300, 4.0)
+DISC = np.pi * (0.5 - 2 / np.pi**2)  # calculus, see shapes.cosine_dent: volume of a cosine dent over a b d
+
+
+def over_flat(height):
+    """A flat panel of 400 by 300 mm of that height (n, m), built over a flat shape with room all around."""
+    shape = flat_target(400, 300)
+    return build_over(sheet(FLAT_X, FLAT_Y, height), shape, Tree(shape))
+
+
+@pytest.mark.parametrize("high", [25.0, 60.0])
+def test_the_highest_is_found_however_far_it_stands_out(high):
+    """Beyond the reach of a plan, 20 mm: by hand, offset times area less the high's own volume."""
+    built = over_flat(cosine_dent(FLAT_X, FLAT_Y, (200, 152), (110, 110), high))
+    assert built.offset_mm == pytest.approx(high, abs=1e-6)
+    assert built.fill_mm3 == pytest.approx(high * (400 * 300 - DISC * 110 * 110), rel=3e-3)
+    assert not len(built.proud_mm)
+    assert built.warnings == ()
+
+
+def test_the_deepest_dent_is_filled_as_well():
+    built = over_flat(-cosine_dent(FLAT_X, FLAT_Y, (200, 150), (110, 110), 40.0))
+    assert built.offset_mm == 0
+    assert built.fill_mm3 == pytest.approx(DISC * 110 * 110 * 40.0, rel=3e-3)
+
+
+def test_what_is_no_part_of_the_panel_is_neither_high_nor_filled():
+    """A scanner saw a piece 50 mm behind the panel through a hole: the reach does not grow for that, and it is said."""
+    behind = sheet(*grid_points(80, 80, 4.0), np.full((21, 21), -50.0))
+    front = sheet(FLAT_X, FLAT_Y, cosine_dent(FLAT_X, FLAT_Y, (300, 200), (60, 60), 25.0))
+    panel = Surface(np.concatenate([front.vertices, behind.vertices + [20, 20, 0]]),
+                    np.concatenate([front.triangles, behind.triangles + len(front.vertices)]))
+    shape = flat_target(400, 300)
+    built = build_over(panel, shape, Tree(shape))
+    assert built.offset_mm == pytest.approx(25.0)
+    alone = build_over(front, shape, Tree(shape))
+    assert built.fill_mm3 == pytest.approx(alone.fill_mm3, rel=1e-9)
+    assert any("64 cm2 of the panel are not judged" in text for text in built.warnings)
+
+
+@pytest.mark.parametrize("length", [0.0, 10.0], ids=["white", "smooth"])
+def test_noise_alone_moves_nothing_and_asks_for_nothing(length):
+    """0.1 mm of noise has peaks of 0.4 mm, and its low half alone encloses 5 cm3 over 12 dm2 (FACTS 7)."""
+    noise = noise_field(FLAT_X.shape, 4.0, length, 0.1, np.random.default_rng(3))
+    built = over_flat(noise)
+    assert built.offset_mm == 0
+    # Three standard uncertainties of a mean: sigma sqrt(area x correlated area).
+    assert built.fill_mm3 < 3 * 0.1 * np.sqrt(400 * 300 * max(16.0, 2 * np.pi * length**2))
+    assert any("no high metal is found" in text for text in built.warnings)
+
+
+@pytest.mark.parametrize("sigma", [0.0, 0.05])
+def test_a_narrow_high_is_cleared_as_far_as_noise_lets_one_tell(sigma):
+    """24 mm wide and 1.5 mm high, which smoothing flattens by a sixth: no point may stay proud by more than noise."""
+    noise = noise_field(FLAT_X.shape, 4.0, 0.0, sigma, np.random.default_rng(4)) if sigma else 0.0
+    high = cosine_dent(FLAT_X, FLAT_Y, (200, 152), (12, 12), 1.5)
+    built = over_flat(high + noise)
+    assert (high - built.offset_mm).max() < 3 * sigma + 1e-6
+    assert built.offset_mm == pytest.approx(1.5, abs=4 * sigma + 1e-6)
+    assert not len(built.proud_mm)
+
+
+def test_points_that_are_too_few_for_a_high_are_told():
+    """A single stray point 2 mm out does not lift the whole shape, and is not kept quiet."""
+    spike = np.zeros_like(FLAT_X)
+    spike[40, 30] = 2.0
+    built = over_flat(spike)
+    assert built.offset_mm == 0
+    np.testing.assert_allclose(built.proud_mm, [2.0])
+    assert any("1 points still stand proud" in text and "2.00 mm" in text for text in built.warnings)
 
 
 def test_shapes_that_do_not_lie_on_one_another_are_refused():
