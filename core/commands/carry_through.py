@@ -100,5 +100,5 @@ def carried_line(found: Carried) -> str:
     count = len(found.degrees)
     trust = number(found.trust_mm)
     worth = "no trust figure: too little sound metal near by to try it on" if trust is None else (
-        f"the same fill on sound metal near by was right within {trust:.2f} mm (95 %)")
+        f"right within {trust:.2f} mm (95 %), going by the same fill on sound metal near by")
     return f"{count} damaged place{'' if count == 1 else 's'} carried through; {worth}"

@@ -13,8 +13,8 @@ from core.errors import InputError, NoOverlapError
 from core.place.symmetry import find_symmetry
 from core.plan import make_plan
 from core.settings import Settings
+from core.shape.good_side import good_side
 from core.shape.set_off import set_off
-from core.shape.shapes import good_side
 from core.surface.condition import mend
 from core.surface.nearest import Tree
 from core.surface.reading import read
@@ -135,7 +135,7 @@ def tailgate():
 def bonnet():
     scan = read(SAMPLES / "bonnet_scan.glb", None, "panel").surface
     body, _ = mend(scan.about(scan.origin + scan.vertices.mean(axis=0)), "panel")
-    return scan, good_side(body, find_symmetry(body))
+    return scan, good_side(body, find_symmetry(body)).surface
 
 
 @pytest.mark.parametrize("sample", [tailgate, bonnet])
