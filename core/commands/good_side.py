@@ -14,6 +14,7 @@ from ..shape.good_side import good_side
 from ..surface.points import read_points
 from ..surface.surface import Floats, Surface
 from ..surface.units import MM_PER_UNIT
+from .locating import add_locating, locating_of
 from .meshes import add_mesh, add_out, number, ready, told, write_mesh
 
 DESCRIPTION = """\
@@ -36,6 +37,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--good", metavar=("X", "Y", "Z"), type=float, nargs=3,
                         help="a point on the good side of a whole body (else the side that is less pushed in)")
     parser.add_argument("--aside", metavar="FILE", type=Path, help="vertices of BODY that take no part")
+    add_locating(parser)
     add_out(parser)
 
 
@@ -53,7 +55,9 @@ def run(arguments: Namespace, progress: Progress) -> str:
         points = read_points(arguments.plane, "plane") * MM_PER_UNIT[body.reading.unit]
         start = plane_through(points - body.surface.origin)
     aside = None if arguments.aside is None else body.marked(arguments.aside, "--aside")
-    found = find_symmetry(body.surface, start, partner, aside, lambda s, step: progress(0.1 + 0.8 * s, step))
+    found = find_symmetry(
+        body.surface, start, partner, aside, locating_of(arguments), lambda s, step: progress(0.1 + 0.8 * s, step)
+    )
     plane, side, warnings = found.plane, None, found.warnings
     good = None
     if arguments.good is not None:

@@ -13,8 +13,8 @@ _LEAST_MM, _MOST_MM = 0.01, 10.0
 def add_locating(parser: ArgumentParser) -> None:
     """Holes and rims as arguments."""
     parser.add_argument("--locate", metavar="BY", action="append", choices=("holes", "rims"), default=[],
-                        help="hold the panel along itself by its holes or by its rims (give it twice for both), where "
-                             "they are undamaged and on both meshes: a near-flat panel slides else")
+                        help="hold it along itself by its holes or by its rims (give it twice for both), where they "
+                             "are undamaged and on both meshes: what is near flat or round slides else")
     parser.add_argument("--locate-mm", metavar="MM", type=float, default=Locating.sure_mm,
                         help="how closely a hole, or 100 mm of rim, is known on both meshes: two times in three it is "
                              f"better ({Locating.sure_mm:g})")

@@ -64,17 +64,18 @@ class Start:
 
 def fitted(
     begin: Motion, points: Floats, normals: Floats, areas_mm2: Floats, target: Target, start: Start,
-    anchors: Anchors = NO_ANCHORS, robust_mm: float | None = None,
+    anchors: Anchors = NO_ANCHORS, robust_mm: float | None = None, noise_mm4: float = _NOISE_MM4,
 ) -> tuple[Motion, bool]:
     """The motion, from ``begin`` on, that brings the ``points`` (n, 3) mm onto the target, and whether it settled.
 
     Each step moves the points along the shape's normals at their feet (Chen & Medioni 1991; Low 2004). ``areas_mm2``
     (n,): what each point stands for. ``robust_mm``: points that stay further off weigh less and less (Tukey's biweight
-    at three times it), for a start among damage; None: all weigh the same.
+    at three times it), for a start among damage; None: all weigh the same. ``noise_mm4``: variance of an area's mean times
+    the area: the noisier the depths, the more the start and the anchors say.
     """
     motion = begin
     settled_mm = _SETTLED_MM if robust_mm is None else _SETTLED_SHARE * robust_mm
-    noise = _NOISE_MM4 if robust_mm is None else max(_NOISE_MM4, (robust_mm / 3) ** 2 * _DAMAGE_MM2)
+    noise = noise_mm4 if robust_mm is None else max(noise_mm4, (robust_mm / 3) ** 2 * _DAMAGE_MM2)
     for _ in range(_MOST_STEPS):
         here, facing = motion.of(points), normals @ motion.rotation.T
         depth = target.quick_depth(here, facing)

@@ -12,15 +12,16 @@ from .motion import Motion
 
 SURE = 3.0  # the next best way must be so many times further off
 _RIMS_MEET_MM = 5.0  # rims further apart than this on the mean, as a scan's that was cut short, tell nothing
-_LEAST_RIM_MM, _LEAST_OFF_MM = 0.2, 1e-6
-_TELLS_MM = 0.3  # surfaces nearer than this to one another, as a body's two sides are, don't tell without the rims
+_LEAST_RIM_MM = 0.2
 
 
-def likeliest(off_mm: list[float], rims_apart_mm: Callable[[int], float]) -> tuple[int, float]:
+def likeliest(
+    off_mm: list[float], rims_apart_mm: Callable[[int], float], tells_mm: float = 0.1
+) -> tuple[int, float]:
     """Which of several tries is right, and how many times further off the next best is.
 
     ``off_mm``: how far most of the panel stays from the shape in each. Where that can't tell some of them apart, how
-    far the rims then lie apart is asked of these.
+    far the rims then lie apart is asked of these. ``tells_mm``: what is off by less is as good as not off at all.
 
     >>> likeliest([0.1, 1.0], lambda k: 0.0)
     (0, 10.0)
@@ -30,8 +31,8 @@ def likeliest(off_mm: list[float], rims_apart_mm: Callable[[int], float]) -> tup
     (0, inf)
     """
     order = sorted(range(len(off_mm)), key=lambda k: off_mm[k])
-    near = [k for k in order if off_mm[k] < SURE * max(off_mm[order[0]], _TELLS_MM)]
-    sureness = off_mm[order[1]] / max(off_mm[order[0]], _LEAST_OFF_MM) if len(order) > 1 else float("inf")
+    near = [k for k in order if off_mm[k] < SURE * max(off_mm[order[0]], tells_mm)]
+    sureness = off_mm[order[1]] / max(off_mm[order[0]], tells_mm) if len(order) > 1 else float("inf")
     if len(near) == 1:
         return order[0], sureness
     apart = sorted((rims_apart_mm(k), k) for k in near)

@@ -23,6 +23,7 @@ _ROUGH_SCALES_MM = (10.0, 3.0, 1.0, 0.3)
 _MOST_ROUNDS, _FREE_ROUNDS = 15, 6
 _STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
 _LEAST_SHARE = 0.1
+_LEAST_NOISE_MM4 = 0.1  # meshes without noise still differ by their facets
 SURFACE_ALONE = Locating()
 _RIM_SIGMAS = 3.0
 _NO_RIMS = ("no rim locates the panel: the rims of scan and finished shape do not run together; was the scan cut short "
@@ -104,7 +105,10 @@ def _lined_up(
         rows = _some(np.flatnonzero(sound), _FINE_POINTS)
         areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
         anchors = _anchors(locators, motion)
-        moved, _ = fitted(motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors)
+        moved, _ = fitted(
+            motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors,
+            noise_mm4=max(_LEAST_NOISE_MM4, noise.of_area_mm4),
+        )
         step = _furthest(panel, motion, moved)
         changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
         motion, misfit = moved, max(0.03, min(misfit / 2, step))

@@ -13,7 +13,7 @@ from .motion import Motion
 _SEEK_MM = 25.0  # a hole's partner lies this near after clicks 5 mm wrong, or a guess
 _ALIKE = 1.2  # holes whose lengths differ by more are two different ones
 _RIM_SEEK_MM = 15.0
-_SIGMAS = 3.0
+_SIGMAS, _MOSTLY = 3.0, 85.0  # a panel that slid lengthwise is off at its short sides only, 15 % of a rim or more
 _SAME_WAY = 0.5  # cosine: rims that run closer than 60 degrees to one another
 _AGREES_MM = 100.0  # a rim's error agrees with itself over so much of it: a guess, it may be bent or cut as a whole
 _MOST_POINTS = 2000
@@ -78,9 +78,10 @@ class Locators:
         rims = self._rims(motion) if self.what.rims else NO_ANCHORS
         off = dot(rims.partners - motion.of(rims.points), rims.along)
         along = float(np.sum((self.what.sure_mm / rims.sure_mm) ** 2) * _AGREES_MM)
-        length = {kind: [loop.length_mm for loop in self.panel.loops if loop.kind == kind] for kind in ("hole", "rim")}
+        is_rim = np.array([loop.kind == "rim" for loop in self.panel.loops], dtype=bool)
         return Located(
-            len(holes.points) // 2, len(length["hole"]), along, sum(length["rim"]),
+            len(holes.points) // 2, int(np.sum(~is_rim)), along,
+            float(self.panel.stands_mm[np.isin(self.panel.loop, np.flatnonzero(is_rim))].sum()),
             float(np.sqrt(np.mean(off**2))) if len(off) else float("nan"),
         )
 
@@ -115,7 +116,7 @@ class Locators:
         across = self.shape.across[near.triangle[there]]
         facing = dot(self.panel.across[rows[there]] @ motion.rotation.T, across) > _SAME_WAY
         off = dot(near.point[there] - placed[there], across)
-        spread = 1.4826 * float(np.median(np.abs(off[facing]))) if facing.any() else 0.0
+        spread = float(np.percentile(np.abs(off[facing]), _MOSTLY)) if facing.any() else 0.0
         kept = facing & (np.abs(off) <= _SIGMAS * max(self.what.sure_mm, spread)) & (stands[there] > 0)
         sure = self.what.sure_mm * np.sqrt(_AGREES_MM / stands[there[kept]])
         return Anchors(self.panel.points[rows[there[kept]]], near.point[there[kept]], across[kept], sure)

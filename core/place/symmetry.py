@@ -14,7 +14,8 @@ from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Mask, Surface, unit
 from .fit import Start, Target
 from .likeliest import SURE, likeliest, rims_apart
-from .line_up import LineUp, line_up
+from .line_up import SURFACE_ALONE, LineUp, line_up
+from .locating import Locating
 from .motion import STILL, Motion
 from .rough import axes_of, off_target, settled_from
 
@@ -22,6 +23,7 @@ _REACH_SHARE, _LEAST_REACH_MM = 0.05, 20.0
 _DOUBT_MM = 20.0
 _POINTS = 1500
 _UNLIKE_MM = 0.5  # how far the two sides of a sound body lie apart: common practice, no source
+_TELLS_MM = 0.3  # ... so planes that leave them nearer than this are as good as one another
 _LEAST_SOUND = 0.7
 
 
@@ -73,13 +75,14 @@ def plane_through(points: Floats) -> Plane:
 
 def find_symmetry(
     body: Surface, start: Plane | None = None, partner: Surface | None = None, aside: Mask | None = None,
-    progress: Progress = silent,
+    locating: Locating = SURFACE_ALONE, progress: Progress = silent,
 ) -> Symmetry:
     """The plane that mirrors ``body`` onto itself, or onto its ``partner`` from the other side, damage left out.
 
     ``start``: a plane near it; None: the likeliest of the three through the middle along the body's own axes, and a
     warning where another is nearly as likely. For two panels a start is found between their middles. ``aside`` (n,):
-    vertices of the body that take no part, nor does what lies opposite.
+    vertices of the body that take no part, nor does what lies opposite. ``locating``: holes and rims that hold the
+    plane, which a nearly round body leaves loose.
     """
     other = _other(body, aside) if partner is None else partner
     target = Target(other, Tree(other), max(_LEAST_REACH_MM, _REACH_SHARE * body.diagonal))
@@ -87,7 +90,7 @@ def find_symmetry(
     if plane is None:
         plane, sureness = (_between(body, other), sureness) if partner else _likeliest(body, target, progress)
     image = plane.surface(body)
-    fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, progress=progress, unlike_mm=_UNLIKE_MM)
+    fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, locating, progress, _UNLIKE_MM)
     tell(progress, 1.0, "Found the plane")
     found = _composed(plane, fit.motion)
     image = found.surface(body)
@@ -146,7 +149,7 @@ def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane
         planes.append(_composed(plane, motion))
         motions.append(motion)
         images.append(image)
-    best, sureness = likeliest(off, lambda k: rims_apart(rim_lines(images[k]), target, motions[k]))
+    best, sureness = likeliest(off, lambda k: rims_apart(rim_lines(images[k]), target, motions[k]), _TELLS_MM)
     return planes[best], sureness
 
 

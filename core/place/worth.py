@@ -46,9 +46,8 @@ def worth(
     square = rows.T @ (rows * areas_mm2[:, None]) / total
     share = np.linalg.eigvalsh(square)
     held = share > _FREE * share.max()
-    per_area = noise.white_mm**2 * noise.cell_mm2 + noise.smooth_mm**2 * 2 * np.pi * noise.length_mm**2
     pulls = freedoms(anchors.partners - centre, anchors.along) * size / anchors.sure_mm[:, None]
-    known, axes = np.linalg.eigh(square * (total / max(per_area, 1e-12)) + pulls.T @ pulls)
+    known, axes = np.linalg.eigh(square * (total / max(noise.of_area_mm4, 1e-12)) + pulls.T @ pulls)
     variance = 1.0 / (np.maximum(known, 0.0) + 1.0 / start_doubt_mm**2)
     directions = axes * size[:, None]
     placing = Placing((directions * variance) @ directions.T, centre)

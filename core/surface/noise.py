@@ -61,6 +61,11 @@ class Noise:
         smooth = self.smooth_mm**2 * _covered(area_mm2, self.length_mm) if self.length_mm > 0 else 0.0
         return float(np.sqrt(self.white_mm**2 * self.cell_mm2 * area_mm2 + smooth))
 
+    @property
+    def of_area_mm4(self) -> float:
+        """Variance of a large area's mean, times the area."""
+        return self.white_mm**2 * self.cell_mm2 + self.smooth_mm**2 * 2 * np.pi * self.length_mm**2
+
     def of_strip(self, length_mm: Floats, width_mm: float) -> Floats:
         """Standard uncertainty of the mean depth over strips ``length_mm`` (k,) long and ``width_mm`` wide, mm."""
         white = self.white_mm**2 * self.cell_mm2 / (length_mm * width_mm)

@@ -18,12 +18,12 @@ def ring(inner: float, outer: float, count: int) -> Surface:
 
 
 def test_a_ring_has_its_two_circles_and_points_out_of_the_sheet_on_both() -> None:
-    """A regular polygon's perimeter is 2 n r sin(pi / n) (textbook); out is away from the ring's own metal."""
+    """The chords over two sides of a regular polygon sum to n r sin(2 pi / n), twice counted in halves (textbook)."""
     found = rim_lines(ring(30.0, 100.0, 64))
     assert [loop.kind for loop in found.loops] == ["rim", "hole"]
     for k, radius in enumerate((100.0, 30.0)):
         on = found.loop == k
-        np.testing.assert_allclose(found.stands_mm[on].sum(), 128 * radius * np.sin(np.pi / 64), rtol=1e-9)
+        np.testing.assert_allclose(found.stands_mm[on].sum(), 64 * radius * np.sin(2 * np.pi / 64), rtol=1e-9)
         out = found.points[on, :2] / radius * (1 if k == 0 else -1)
         np.testing.assert_allclose(found.across[on, :2], out, atol=1e-6)
 
