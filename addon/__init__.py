@@ -22,6 +22,8 @@ _MODULES: tuple[str, ...] = (
     "work_area",
     "lasso",
     "shape_operators",
+    "shape_set_off",
+    "suggest_damage",
     "shape_shown",
     "plane_from_points",
     "line_up",

@@ -12,12 +12,12 @@ from mathutils import Vector
 
 from ..core.paper.shape_lines import line_up_lines, words
 from . import ids, lined_up, maps
-from .basis import chosen
+from .basis import chosen, settings_of
 from .child_operator import ChildOperator
 from .choices import shop_unit
 from .moving import move
 from .scene_meshes import SceneError, object_of
-from .shape_job import AskedShape, PreparedShape, answered, panel_role, prepared, target_role
+from .shape_job import AskedShape, PreparedShape, answered, located_by, panel_role, prepared, target_role
 
 STARTS = [
     ("ITSELF", "by Itself", "The likely turns are tried"),
@@ -48,7 +48,10 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
         if pairs is not None and len(pairs) < LEAST_PAIRS:
             raise SceneError(f"{len(pairs)} pairs of points are clicked; three or more are wanted, far apart")
         roles = {"panel": panel_role(own), "target": target_role(own)}
-        return prepared(context, "line_up", roles, "panel", ids.ASIDE, landmarks=pairs)
+        return prepared(
+            context, "line_up", roles, "panel", ids.ASIDE, landmarks=pairs, locate=located_by(own),
+            finish_mm=settings_of(own)["finish_mm"],
+        )
 
     def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
         scene, record, arrays = answered(asked)

@@ -10,8 +10,8 @@ from .show_map import NAMES
 _ENTRIES: tuple[tuple[str, ...], ...] = (
     (ids.LOAD_SAMPLE, ids.LOAD_BONNET, ids.SET_SIZE),
     (ids.WORK_AREA_LASSO, ids.WORK_AREA_PAINT, ids.WORK_AREA_FROM_SELECTION),
-    (ids.GOOD_SIDE, ids.PLANE_FROM_POINTS, ids.CARRY_THROUGH, ids.AS_IT_WAS, ids.METAL_LEVEL, ids.BUILD_OVER,
-     ids.SHOW_SHAPE),
+    (ids.GOOD_SIDE, ids.PLANE_FROM_POINTS, ids.SUGGEST_DAMAGE, ids.CARRY_THROUGH, ids.AS_IT_WAS, ids.METAL_LEVEL,
+     ids.BUILD_OVER, ids.SHOW_SHAPE),
     (ids.LINE_UP, ids.LANDMARKS, ids.CLEAR_LANDMARKS),
     (ids.ADD_TO_WEIGH_UP, ids.TAKE_FROM_WEIGH_UP, ids.WEIGH_UP),
     (ids.PLAN, ids.GO_TO_AREA),
@@ -27,6 +27,7 @@ _LABELS = {
     ids.AS_IT_WAS: "Shape: As It Was, Paint Taken Off",
     ids.METAL_LEVEL: "Shape: Metal Level, Set In by the Filler",
     ids.BUILD_OVER: "Shape: Build Over, Moved Out",
+    ids.SUGGEST_DAMAGE: "Carry Through: Suggest from Curvature",
     ids.ADD_TO_WEIGH_UP: "Weigh Up: Add Shapes",
     ids.TAKE_FROM_WEIGH_UP: "Weigh Up: Take from the List",
 }

@@ -15,7 +15,7 @@ from .choices import shop_unit
 from .line_up import LEAST_PAIRS
 from .lined_up import stands
 from .panels_set_out import Step
-from .panels_shape import figures, marks, panel_objects
+from .panels_shape import figures, locate_by, marks, panel_objects
 from .show_map import map_button
 from .shown import paragraph
 from .weigh_up import row as weighed_row
@@ -38,6 +38,7 @@ class FILLWRIGHT_PT_line_up(Step, bpy.types.Panel):
         row.operator(ids.LANDMARKS, text=f"Click More Points ({pairs})" if pairs else "Click Matching Points")
         if pairs:
             row.operator(ids.CLEAR_LANDMARKS, text="", icon="X")
+        locate_by(layout, own.shaping)
         _lined_up(layout, context, own)
 
 

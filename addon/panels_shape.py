@@ -56,6 +56,14 @@ def _good_side(layout: Any, context: bpy.types.Context, own: Any) -> None:
     layout.prop(shaping, "partner")
     layout.prop(shaping, "start")
     _start_from_points(layout)
+    locate_by(layout, shaping)
+
+
+def locate_by(layout: Any, shaping: Any) -> None:
+    """What holds a near-flat or round panel along itself."""
+    row = layout.row(heading="Locate by", align=True)
+    row.prop(shaping, "by_holes", toggle=True)
+    row.prop(shaping, "by_rims", toggle=True)
 
 
 def _chosen_by_itself(layout: Any, name: str, value: str, shaping: Any, role: str) -> None:
@@ -89,6 +97,7 @@ def panel_objects(own: Any) -> list[Any]:
 
 def _carry_through(layout: Any, context: bpy.types.Context, own: Any) -> None:
     marks(layout, context, "DAMAGE", panel_objects(own), "Damage", True)
+    button(layout, context, ids.SUGGEST_DAMAGE)
     layout.prop(own.shaping, "creases")
 
 

@@ -72,6 +72,11 @@ def prepared(
     return PreparedShape(scene.name, found, {"kind": kind, "marked": bool(marked), **figures})
 
 
+def located_by(own: Any) -> list[str]:
+    """What is to hold a fit along itself, by core's names."""
+    return [name for name, wanted in (("holes", own.shaping.by_holes), ("rims", own.shaping.by_rims)) if wanted]
+
+
 def panel_role(own: Any) -> tuple[Objects, str]:
     """The panel's objects and their unit."""
     return objects_of(own.panel, own.panel_collection, "panel"), own.panel_unit

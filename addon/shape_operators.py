@@ -1,4 +1,4 @@
-"""Five ways to a finished shape where there is none yet; each makes a new object and chooses it."""
+"""Three ways to a finished shape where there is none yet; each makes a new object and chooses it."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from .basis import objects_of
 from .child_operator import ChildOperator
 from .choices import shop_unit
 from .scene_meshes import SceneError
-from .shape_job import AskedShape, PreparedShape, answered, first_shape, first_source, panel_role, prepared
+from .shape_job import AskedShape, PreparedShape, answered, located_by, panel_role, prepared
 from .shape_object import crease_lines, plane_points, put_plane, put_shape
 
 
-class _ShapeOperator(ChildOperator):
+class ShapeOperator(ChildOperator):
     what = "work on the shape"
     kind = ""
     map_of = ""  # the role that the answer's map is of, if there is one
@@ -57,7 +57,7 @@ class _ShapeOperator(ChildOperator):
         """What else becomes of the answer."""
 
 
-class FILLWRIGHT_OT_good_side(_ShapeOperator, bpy.types.Operator):
+class FILLWRIGHT_OT_good_side(ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.GOOD_SIDE
     bl_label = "Mirror the Good Side"
     bl_description = "Find the symmetry plane on sound metal and make the mirrored body the finished shape"
@@ -77,7 +77,8 @@ class FILLWRIGHT_OT_good_side(_ShapeOperator, bpy.types.Operator):
             if shaping.partner in body[0]:
                 raise SceneError("the same object is chosen as body and as other side; choose the good panel as body")
             roles["partner"] = ([shaping.partner], own.panel_unit)
-        return prepared(context, self.kind, roles, "body", ids.ASIDE, plane=plane_points(shaping.start))
+        plane = plane_points(shaping.start)
+        return prepared(context, self.kind, roles, "body", ids.ASIDE, plane=plane, locate=located_by(own))
 
     def title(self, own: Any) -> str:
         return "Good Side"
@@ -86,7 +87,7 @@ class FILLWRIGHT_OT_good_side(_ShapeOperator, bpy.types.Operator):
         put_plane(scene, record["normal"], record["offset"], asked.roles["body"].meshes)
 
 
-class FILLWRIGHT_OT_carry_through(_ShapeOperator, bpy.types.Operator):
+class FILLWRIGHT_OT_carry_through(ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.CARRY_THROUGH
     bl_label = "Carry Through the Damage"
     bl_description = "Continue the sound metal around the damage through it and make that the finished shape"
@@ -111,7 +112,7 @@ def _check_marked(objects: list[bpy.types.Object]) -> None:
         raise SceneError("no damage is marked yet; draw around it with Lasso, paint it, or select it")
 
 
-class FILLWRIGHT_OT_as_it_was(_ShapeOperator, bpy.types.Operator):
+class FILLWRIGHT_OT_as_it_was(ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.AS_IT_WAS
     bl_label = "Take the Paint Off"
     bl_description = "Take the paint off the old scan, carry its bad spots through, and make it the finished shape"
@@ -140,56 +141,4 @@ class FILLWRIGHT_OT_as_it_was(_ShapeOperator, bpy.types.Operator):
         scene.fillwright.painted = "BARE"
 
 
-class _FromShape(_ShapeOperator):
-    """From the finished shape that is chosen, or what that was made from."""
-
-    @classmethod
-    def missing(cls, context: bpy.types.Context) -> str:
-        own = context.scene.fillwright
-        return "" if own.target or own.target_collection else "Choose or make the finished shape first"
-
-    def unit(self, own: Any) -> str:
-        return str(own.target_unit)
-
-    def source(self, own: Any) -> Any:
-        return first_source(own)
-
-
-class FILLWRIGHT_OT_metal_level(_FromShape, bpy.types.Operator):
-    bl_idname = idname = ids.METAL_LEVEL
-    bl_label = "Set In by the Filler"
-    bl_description = "Make a shape that lies below the finished one by the filler, which the metal should reach first"
-    kind = "metal_level"
-
-    def prepare(self, context: bpy.types.Context) -> PreparedShape:
-        own = context.scene.fillwright
-        return prepared(context, self.kind, {"target": first_shape(own)}, filler_mm=own.shaping.filler_mm)
-
-    def title(self, own: Any) -> str:
-        return f"Metal Level {own.shaping.filler_mm:.3g} mm"
-
-
-class FILLWRIGHT_OT_build_over(_FromShape, bpy.types.Operator):
-    bl_idname = idname = ids.BUILD_OVER
-    bl_label = "Move Out"
-    bl_description = "Move the finished shape out evenly until no metal stands proud of it"
-    kind = "build_over"
-
-    @classmethod
-    def missing(cls, context: bpy.types.Context) -> str:
-        own = context.scene.fillwright
-        return super().missing(context) if own.panel or own.panel_collection else "Choose the panel first"
-
-    def prepare(self, context: bpy.types.Context) -> PreparedShape:
-        own = context.scene.fillwright
-        roles = {"panel": panel_role(own), "target": first_shape(own)}
-        return prepared(context, self.kind, roles, skin_mm=own.shaping.skin_mm)
-
-    def title(self, own: Any) -> str:
-        return f"Build Over {own.shaping.skin_mm:.3g} mm"
-
-
-CLASSES = (
-    FILLWRIGHT_OT_good_side, FILLWRIGHT_OT_carry_through, FILLWRIGHT_OT_as_it_was, FILLWRIGHT_OT_metal_level,
-    FILLWRIGHT_OT_build_over,
-)
+CLASSES = (FILLWRIGHT_OT_good_side, FILLWRIGHT_OT_carry_through, FILLWRIGHT_OT_as_it_was)

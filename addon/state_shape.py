@@ -103,6 +103,12 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         description="Filler over the highest metal, in millimetres",
     )
 
+    by_holes: BoolProperty(
+        name="Holes", description="Hold it along itself by holes that are undamaged and on both meshes",
+    )
+    by_rims: BoolProperty(
+        name="Rims", description="Hold it along itself by rims that are undamaged and on both meshes",
+    )
     pairs: CollectionProperty(type=FillwrightPair)
     line_up: StringProperty()  # what the last one found
     lined_up: StringProperty()  # where panel and shape were then

@@ -12,6 +12,7 @@
 | line_up | panel (``work_area``: set aside, if ``marked``), target | ``landmarks``: pairs of points, or null | panel |
 | good_side | body (as panel in line_up), partner (may be empty) | ``plane``: three points, or null | body |
 | carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points | |
+| suggest | panel | | panel (1: damaged) |
 | as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` | panel |
 | metal_level | target | ``filler_mm`` | |
 | build_over | panel, target | ``skin_mm`` | |
@@ -29,7 +30,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .bench.materials import pick
+from .bench.materials import Material, pick
 from .errors import InputError
 from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_record
 from .paper.line_up_record import line_up_record
@@ -42,6 +43,7 @@ from .settings import Settings
 from .shape.carry_through import carry_through
 from .shape.good_side import good_side
 from .shape.shapes import as_it_was, build_over, metal_level
+from .shape.suggest import suggested_damage
 from .surface.condition import mend
 from .surface.nearest import Tree
 from .surface.surface import Floats, Mask, Surface
@@ -98,6 +100,11 @@ def _ready(folder: Path, names: list[str], role: str, marked: bool = False) -> t
     return surface, mesh, marks
 
 
+def _locating(request: dict[str, Any]) -> Locating:
+    locate = request.get("locate", ())
+    return Locating("holes" in locate, "rims" in locate)
+
+
 def _check_left(aside: Mask | None, role: str) -> None:
     if aside is not None and aside.all():
         raise InputError(f"{role}: all of it is set aside; leave its sound metal unmarked")
@@ -111,9 +118,8 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     if request.get("landmarks"):
         pairs = np.asarray(request["landmarks"], dtype=np.float64)
         landmarks = Landmarks(pairs[:, 0] * mesh.mm_per_unit, pairs[:, 1] * shape.mm_per_unit)
-    locate, finish = request.get("locate", ()), float(request.get("finish_mm", 0.0))
-    by = Locating("holes" in locate, "rims" in locate)
-    found = onto(panel, target, Tree(target), landmarks, aside, by, finish, progress)
+    finish_mm = float(request.get("finish_mm", 0.0))
+    found = onto(panel, target, Tree(target), landmarks, aside, _locating(request), finish_mm, progress)
     matrix = found.motion.matrix()
     matrix[:3, :3] *= mesh.mm_per_unit / shape.mm_per_unit
     matrix[:3, 3] /= shape.mm_per_unit
@@ -129,7 +135,7 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
     start = None
     if request.get("plane"):
         start = plane_through(np.asarray(request["plane"], dtype=np.float64) * mesh.mm_per_unit - body.origin)
-    found = find_symmetry(body, start, partner, aside, progress=progress)
+    found = find_symmetry(body, start, partner, aside, _locating(request), progress)
     offset = found.plane.offset_mm + float(found.plane.normal @ body.origin)
     half = good_side(body, found, None, aside) if partner is None else None
     figures = {"mm_per_unit": mesh.mm_per_unit, "normal": found.plane.normal.tolist(),
@@ -138,6 +144,14 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
                "warnings": [*found.warnings, *(half.warnings if half else ())]}
     shape = found.plane.surface(body) if half is None else half.surface
     return Answer(figures, shape, _map(found.apart_mm, body))
+
+
+def _suggest(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
+    panel, mesh, _ = _ready(folder, request["panel"], "panel")
+    marks = suggested_damage(panel, progress)
+    if not marks.any():
+        raise InputError("nothing on the panel is bent otherwise than the metal around it; mark the damage by hand")
+    return Answer({"mm_per_unit": mesh.mm_per_unit, "warnings": []}, None, _map(marks.astype(np.float64), panel))
 
 
 def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -175,6 +189,7 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     here, notes = turn_to_target(panel.about(target.origin), target, tree)
     built = build_over(here, target, tree, float(request["skin_mm"]), progress)
     figures = {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
+               "mass_g": built.fill_mm3 / 1000 * _material(request).density_g_cm3,
                "warnings": [*notes, *coverage(here, built.survey), *built.warnings]}
     return Answer(figures, built.surface)
 
@@ -182,8 +197,7 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
 def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     panel = placed(folder, request["panel"], "panel", False)
     shapes = {name: placed(folder, meshes, name, False).surface for name, meshes in request["shapes"].items()}
-    materials = request.get("materials")
-    material = pick(request["material"], None if materials is None else Path(materials))
+    material = _material(request)
     settings = Settings().changed(request["settings"])
     rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress)
     warnings = [f"{row.name}: {text}" for row in rows for text in row.warnings]
@@ -196,11 +210,16 @@ def _map(values: Floats, surface: Surface) -> Floats:
     return came(values, surface.row_of_input, np.nan)
 
 
+def _material(request: dict[str, Any]) -> Material:
+    materials = request.get("materials")
+    return pick(request["material"], None if materials is None else Path(materials))
+
+
 def _number(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
 _KINDS: dict[str, Callable[[Path, dict[str, Any], Progress], Answer]] = {
-    "line_up": _line_up, "good_side": _good_side, "carry_through": _carry_through, "as_was": _as_was,
-    "metal_level": _metal_level, "build_over": _build_over, "weigh_up": _weigh_up,
+    "line_up": _line_up, "good_side": _good_side, "carry_through": _carry_through, "suggest": _suggest,
+    "as_was": _as_was, "metal_level": _metal_level, "build_over": _build_over, "weigh_up": _weigh_up,
 }

@@ -26,7 +26,8 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     """
     kind = record["kind"]
     if kind == "good_side":
-        return (_within("Mirror Image", record["off_mm_95"], "on 95 % of sound metal", unit),)
+        within = _within("Mirror Image", record["off_mm_95"], "on 95 % of sound metal", unit)
+        return (within, Line("Good Side", record["good_side"])) if record.get("good_side") else (within,)
     if kind == "carry_through":
         count = len(record["degrees"])
         places = f"{count} place{'' if count == 1 else 's'}"
@@ -37,8 +38,12 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
         return (Line("Old Filler", f"up to {shop.length(max(0.0, record['old_filler_max_mm']), unit)}"),)
     if kind == "build_over":
         return (Line("Moved Out", fine(record["offset_mm"], unit)),
-                Line("Fill in All", shop.volume(record["fill_mm3"], unit)))
+                Line("Fill in All", shop.volume(record["fill_mm3"], unit)), *_mass(record, unit))
     return ()
+
+
+def _mass(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
+    return (Line("Mass", shop.mass(record["mass_g"], unit), "finished"),) if "mass_g" in record else ()
 
 
 def line_up_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
@@ -50,6 +55,10 @@ def line_up_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
         Line("Held in", _OF_SIX.get(held, f"{held} of 6 directions")),
         Line("Slides by", f"at most {fine(record['slide_u95_mm'], unit)}"),
     ]
+    by = record.get("located_by")
+    if by is not None:
+        lines.append(Line("Located by", f"{by['holes']} of {by['of_holes']} holes",
+                          f"{shop.length(by['rim_mm'], unit)} of rim"))
     if record.get("landmarks"):
         lines.append(Line("From", f"{record['landmarks']} pairs of points"))
     return tuple(lines)

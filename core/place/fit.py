@@ -70,8 +70,8 @@ def fitted(
 
     Each step moves the points along the shape's normals at their feet (Chen & Medioni 1991; Low 2004). ``areas_mm2``
     (n,): what each point stands for. ``robust_mm``: points that stay further off weigh less and less (Tukey's biweight
-    at three times it), for a start among damage; None: all weigh the same. ``noise_mm4``: variance of an area's mean times
-    the area: the noisier the depths, the more the start and the anchors say.
+    at three times it), for a start among damage; None: all weigh the same. ``noise_mm4``: variance of an area's mean
+    times the area: the noisier the depths, the more the start and the anchors say.
     """
     motion = begin
     settled_mm = _SETTLED_MM if robust_mm is None else _SETTLED_SHARE * robust_mm

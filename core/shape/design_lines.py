@@ -11,7 +11,7 @@ from ..surface.surface import Floats, Ints, Mask, Surface, cross, dot, unit
 
 _STEP = 0.8  # of the bend's scale
 _LEAST_MM, _PANEL_SHARE = 150.0, 1 / 3
-_MOST_TURN = np.pi / 2  # a dent's rim goes round
+_MOST_TURN = np.pi / 6  # each way, after which no more is counted: a dent's rim goes round
 _ALIKE = 2.0  # more or less bent than that by this factor is no longer the same line
 _OFF = 0.1  # bent by this share more or less than its line is, it is damage on the line
 
@@ -39,18 +39,17 @@ class Lines:
     def designed(self, asked: Mask, slack: float) -> Mask:
         """Which of the vertices ``asked`` (n,) lie on a line that was meant, and are bent as that line is, (n,).
 
-        Meant is what goes on alike, and turns by less than a quarter circle, for a third of the panel's size, or for
-        150 mm and up to a rim. ``slack``: difference of bend that noise explains, 1/mm.
+        Meant is what goes on alike, turning by 60 degrees at most, for a third of the panel's size (150 mm at least),
+        or for 150 mm and up to a rim. ``slack``: difference of bend that noise explains, 1/mm.
         """
         rows, size = np.flatnonzero(asked), _PANEL_SHARE * float(np.sqrt(self.sheet.area))
         one, other = (self._walk(rows, way, max(size, _LEAST_MM)) for way in (1.0, -1.0))
         length = one.length_mm + other.length_mm
         mean = (one.total + other.total + self.step_mm * self.bent[rows]) / (length + self.step_mm)
         long = (length >= size) | one.at_rim | other.at_rim
-        straight = np.abs(one.turned - other.turned) < _MOST_TURN
         same = np.abs(self.bent[rows] - mean) < slack + _OFF * np.abs(mean)
         meant = np.zeros_like(asked)
-        meant[rows] = (length >= _LEAST_MM) & long & straight & same
+        meant[rows] = (length >= _LEAST_MM) & long & same
         return meant
 
     def _walk(self, rows: Ints, way: float, most_mm: float) -> _Walk:

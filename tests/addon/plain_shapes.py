@@ -24,6 +24,7 @@ from core.place.onto import Landmarks, onto
 from core.place.symmetry import find_symmetry
 from core.shape.carry_through import carry_through
 from core.shape.good_side import good_side
+from core.shape.suggest import suggested_damage
 from core.shape.shapes import as_it_was, build_over, metal_level
 from core.surface.condition import mend
 from core.surface.nearest import Tree
@@ -59,6 +60,9 @@ if kind == "as_was":
     figures["map_mm"] = found.filler_mm[panel.row_of_input].tolist()
 if kind == "metal_level":
     shape = metal_level(mesh("target"), asked["filler_mm"]).surface
+if kind == "suggest":
+    panel = mesh("panel")
+    figures["rows"] = np.flatnonzero(suggested_damage(panel)[panel.row_of_input]).tolist()
 if kind == "build_over":
     target = mesh("target")
     tree = Tree(target)
