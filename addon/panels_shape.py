@@ -157,13 +157,10 @@ def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
             map_button(layout, context.scene, record["kind"])
         for text in record["warnings"]:
             paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
-        if record["kind"] == "good_side" and own.shaping.partner is None and not own.use_work_area:
-            paragraph(layout, context, _MARK_IT, "INFO")
 
 
 _FROM_SHAPE = {"METAL_LEVEL", "BUILD_OVER"}
 _KINDS = {way: way.lower() for way in _BUTTONS} | {"AS_IT_WAS": "as_was"}
-_MARK_IT = "Mark the bad side as Work Area: the mirrored damage would be planned as high metal on the good side."
 
 
 def figures(layout: Any, lines: tuple[Any, ...]) -> None:
