@@ -20,7 +20,7 @@ class Bend:
     normal, positive where the sheet bulges outward; its trace is twice the mean curvature.
 
     ``normals`` (n, 3) are unit; ``share`` (n,) is what spreading left of each vertex's area: 1 inside, towards 0 at a
-    rim. The tensor's noise there grows as 1 / share, so that share times tensor has the same noise everywhere.
+    rim. The tensor's noise grows there, about as 1 / share.
     """
 
     scale_mm: float

@@ -2,9 +2,11 @@
 
 Where the sheet is bent otherwise than the sheet around it, more than noise explains, and not along a line that goes on
 through the panel as creases and swages do, it is taken for damage. Looked at on two scales: small sharp dents
-show on the finer, wide shallow ones on the coarser. What was pressed in on purpose and ends inside the panel, a handle
-pocket or a recess for a plate, looks like a dent; a dent that runs on evenly for a third of the panel looks like a
-crease; and what is bent by less than the panel's own shape wanders does not show.
+show on the finer, wide shallow ones on the coarser.
+
+What it can't tell: a pocket or recess that ends inside the panel looks like a dent, as do the place where a swage fades
+out and the one where two cross; a dent that runs on evenly for a third of the panel looks like a crease; and a dent as
+wide as half the panel, or bent no more than the panel's own shape wanders, is taken for shape, in part or whole.
 """
 
 from __future__ import annotations
@@ -27,8 +29,9 @@ from .design_lines import Lines
 _SCALES_MM = (10.0, 20.0)
 _BLEED = (0.02, 0.2)  # share of a place's greatest excess that spreading on each scale brings to sheet beside it
 _LEAST_EDGES = (2.0, 4.0)  # no scale below so many edges
-_FOLD_MM, _FOLDED = 5.0, 0.8  # metal that turns by more than a quarter circle within this is a rim to either side
+_FOLD_MM, _FOLDED = 5.0, 0.8  # metal that turns by more than 75 degrees within this is a rim to either side
 _LEAST_SHARE = 0.35  # of a vertex's area after spreading: less is too near a rim to be judged
+_EVEN = 1.5  # power of what is left of the area that makes the noise at rims no greater than inside: by trial
 _SURE, _LIKELY = 5.5, 3.0  # times the noise: what a place must reach somewhere, and how far it reaches out from there
 _LEAST_BEND = 4e-4  # 1/mm, 0.08 mm over 40 mm: no place is sure that is bent by less
 _LEAST_MM2, _LEAST_SHEET_MM2 = 100.0, 2500.0
@@ -95,7 +98,7 @@ def _standing_out(sheet: Surface) -> Iterator[Mask]:
 
 @dataclass(frozen=True, eq=False)
 class _Excess:
-    """What the bend has over its background, 1/mm: ``tensor`` (n, 3, 3), and ``size`` (n,) of its trace times share."""
+    """What the bend has over its background, 1/mm: ``tensor`` (n, 3, 3), and ``size`` (n,) of its trace, noise even."""
 
     tensor: Floats
     size: Floats
@@ -104,7 +107,7 @@ class _Excess:
     def over(cls, bend: Bend, terms: Floats, plain: Mask, areas: Floats) -> _Excess:
         """Over a smooth background through the ``plain`` vertices (n,)."""
         tensor = along_sheet(bend.tensor - background(bend, terms, plain, areas), bend.normals)
-        return cls(tensor, np.abs(np.trace(tensor, axis1=1, axis2=2)) * bend.share)
+        return cls(tensor, np.abs(np.trace(tensor, axis1=1, axis2=2)) * bend.share**_EVEN)
 
     def spread_over(self, plain: Mask) -> float:
         """Standard deviation as the median tells it, 1/mm."""
