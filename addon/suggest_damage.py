@@ -9,7 +9,7 @@ from . import ids
 from .child_operator import ChildOperator
 from .scene_meshes import SceneError, object_of
 from .shape_job import AskedShape, PreparedShape, answered, panel_role, prepared
-from .work_area import fill_group, panel_to_mark
+from .work_area import fill_group, marked, panel_to_mark
 
 _INSIDE = 0.5
 
@@ -37,10 +37,11 @@ class FILLWRIGHT_OT_suggest_damage(ChildOperator, bpy.types.Operator):
             if obj is None or obj.mode != "OBJECT" or len(obj.data.vertices) != len(mesh.vertices):
                 raise SceneError("the panel has changed meanwhile, so the marks don't fit it; suggest again")
         ends = np.cumsum([len(mesh.vertices) for mesh in meshes])[:-1]
-        marked = [np.flatnonzero(part > _INSIDE).tolist() for part in np.split(arrays["map_mm"], ends)]
-        for obj, rows in zip(objects, marked, strict=True):
+        inside = [np.flatnonzero(part > _INSIDE).tolist() for part in np.split(arrays["map_mm"], ends)]
+        for obj, rows in zip(objects, inside, strict=True):
             fill_group(obj, rows, "DAMAGE")
-        count = f"{sum(len(rows) for rows in marked):,}".replace(",", " ")
+        marked(context, "DAMAGE")
+        count = f"{sum(len(rows) for rows in inside):,}".replace(",", " ")
         return f"Damage suggested: {count} vertices; look at them, and paint on or take away"
 
 

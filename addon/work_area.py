@@ -12,6 +12,7 @@ from bpy.props import EnumProperty
 
 from . import ids
 from .basis import objects_of
+from .mark_outline import show_outline
 from .scene_meshes import SceneError
 
 GROUPS = [
@@ -41,7 +42,8 @@ def panel_to_mark(context: bpy.types.Context, group: str = "WORK_AREA") -> list[
 
 
 def marked(context: bpy.types.Context, group: str) -> None:
-    """A group was marked: the work area is used from now on."""
+    """A group was marked: it is shown, and the work area is used from now on."""
+    show_outline(context, panel_to_mark(context, group), NAMES[group])
     if group == "WORK_AREA":
         context.scene.fillwright.use_work_area = True
 

@@ -22,6 +22,12 @@ def test_the_marks_are_those_of_the_plain_function(empty: bpy.types.Scene, tmp_p
     assert rows
     assert OPS.suggest_damage() == {"FINISHED"}
     np.testing.assert_array_equal(np.flatnonzero(damage(panel)), rows)
+    outline = bpy.data.objects["Damage on Wing"]
+    # A closed line: as many edges as points, each of which is one of the marked vertices, and follows the panel.
+    assert len(outline.data.edges) == len(outline.data.vertices) > 20
+    places = {tuple(panel.data.vertices[row].co) for row in rows}
+    assert {tuple(vertex.co) for vertex in outline.data.vertices} <= places
+    assert outline.parent == panel
 
 
 def test_a_sound_panel_is_left_unmarked_and_that_is_said(empty: bpy.types.Scene) -> None:
