@@ -37,6 +37,7 @@ def pages(views: set[str]) -> None:
 
 def window() -> bool:
     """Blender's window, made smaller; whether there is one."""
+    os.unsetenv("OCIO")  # bpy sets it, unseen by Python, to its own colours, which the window's Blender may not have
     command = run.blender()
     if not command:
         return False
