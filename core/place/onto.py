@@ -56,10 +56,12 @@ def onto(
     on the panel. Raises InputError where landmarks can't serve, or no start brings the two together.
     """
     target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal), finish_mm)
-    start, sureness, warnings = _start(panel, target, landmarks, progress)
+    start, sureness, warnings = _start(panel, target, landmarks, lambda s, step: progress(0.4 * s, step))
     here = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
     here, turned = turn_to_target(here, shape, tree)
-    fit = line_up(here, target, Start(STILL, start.doubt_mm), aside, locating, progress)
+    fit = line_up(
+        here, target, Start(STILL, start.doubt_mm), aside, locating, lambda s, step: progress(0.4 + 0.6 * s, step)
+    )
     moved = Surface(fit.motion.of(here.vertices), here.triangles, shape.origin, here.row_of_input)
     local = fit.motion @ start.motion
     motion = Motion(local.rotation, local.shift + shape.origin - local.rotation @ panel.origin)

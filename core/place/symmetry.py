@@ -90,7 +90,10 @@ def find_symmetry(
     if plane is None:
         plane, sureness = (_between(body, other), sureness) if partner else _likeliest(body, target, progress)
     image = plane.surface(body)
-    fit = line_up(image, target, Start(STILL, _DOUBT_MM), aside, locating, progress, _UNLIKE_MM)
+    fit = line_up(
+        image, target, Start(STILL, _DOUBT_MM), aside, locating,
+        lambda share, step: progress(0.1 + 0.9 * share, step), _UNLIKE_MM,
+    )
     tell(progress, 1.0, "Found the plane")
     found = _composed(plane, fit.motion)
     image = found.surface(body)

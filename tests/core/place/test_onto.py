@@ -60,6 +60,17 @@ def test_without_landmarks_it_is_found_and_sure() -> None:
     assert found.warnings == ()
 
 
+@pytest.mark.parametrize("with_landmarks", [True, False])
+def test_progress_never_goes_back(with_landmarks: bool) -> None:
+    shares: list[float] = []
+    away = Motion(Rotation.from_rotvec([1.2, -0.7, 2.0]).as_matrix(), np.array([1000.0, -200, 500]))
+    onto(away.surface(PANEL), SHAPE, TREE, clicked(away) if with_landmarks else None,
+         progress=lambda share, _step: shares.append(share))
+    assert len(shares) > 5
+    assert np.diff(shares).min() >= 0
+    assert 0 <= shares[0] <= shares[-1] <= 1
+
+
 def test_y_up_is_only_a_turn() -> None:
     """(x, y, z) of a scan with Y up is (x, z, -y) of one with Z up."""
     y_up = Surface(PANEL.vertices[:, [0, 2, 1]] * [1, 1, -1], PANEL.triangles)
