@@ -315,15 +315,15 @@ def test_nearly_the_whole_panel_is_right_or_refused():
 
 
 def test_150_000_marked_points_take_at_most_15_s():
-    """A round mask of 150 000 points on a sphere; asked for, on one core."""
+    """A round mask of 150 000 points on a sphere; asked for, of processor time, as other tests run beside it."""
     x, y = (each - 450 for each in grid_points(900, 900, 1.5))
     radius = 1.5 * np.sqrt(151_000 / np.pi)
     mask = (np.hypot(x, y) < radius).ravel()
     assert mask.sum() >= 150_000
     panel = sphere_patch(x, y, 3000.0, 5.0 * (np.hypot(x, y) < radius / 2))
-    begun = time.perf_counter()
+    begun = time.process_time()
     carried = carry_through(panel, mask)
-    assert time.perf_counter() - begun < 15
+    assert time.process_time() - begun < 15
     assert np.abs(sphere_error(carried.surface.vertices[mask], 3000.0)).max() < 1e-3
 
 
