@@ -1,6 +1,6 @@
 """Everything that can come wrong: one plain sentence on the error stream, its exit status, nothing written.
 
-The list is the issue's. The sentence tests hold what came and what to do; wording may change, so single words are
+The sentence tests hold what came and what to do; wording may change, so single words are
 looked for. Sources: exit statuses as README states them (0 done, 2 wrong use or bad input, 3 no overlap).
 """
 

@@ -222,7 +222,7 @@ def angle_and_off(normal, offset):
 
 
 def test_good_side_finds_the_plane(job):
-    """Within 0.02 degrees and 0.05 mm of the truth (the issue's own limits)."""
+    """Within 0.02 degrees and 0.05 mm of the truth (the project's limits)."""
     assert job.ran.status == 0, job.ran
     turn, off = angle_and_off(np.array(job.record["plane"]["normal"]), job.record["plane"]["offset_mm"])
     assert turn < 0.02

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from core.errors import InputError
 from core.settings import _LIMITS, Settings, read_settings
 
-# DESIGN and the issue name these defaults; all common practice or from memory.
+# Defaults: all common practice or from memory.
 DEFAULTS = {
     "true_mm": 0.25, "reach_mm": 20.0, "finish_mm": 0.0, "risk": 0.05, "lay_sigma_mm": 0.3,
     "lay_correlation_mm": 12.0, "clean_up_mm": 0.2, "surfacer_mm": 0.10, "margin_mm": 12.7,

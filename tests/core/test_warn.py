@@ -1,6 +1,6 @@
 """Each warning: said where it is called for, with its figure, and not where it is not.
 
-Sources: thresholds of DESIGN section 2 and of the issue (covering under 80 %, noise above the true tolerance, an edge
+Sources: the thresholds that core/warn.py promises (covering under 80 %, noise above the true tolerance, an edge
 longer than a quarter of the narrowest area); areas by geometry.
 """
 
@@ -79,7 +79,7 @@ def test_facing(share: float, warned: bool) -> None:
 
 @pytest.mark.parametrize(("sigma", "warned"), [(0.5, True), (0.15, False)])
 def test_noise(sigma: float, warned: bool) -> None:
-    """The issue's own sentence where the scan is rougher than what it is to tell."""
+    """Said where the scan is rougher than what it is to tell."""
     noise = noise_field((121, 61), 2.0, 5.0, sigma, np.random.default_rng(8))
     texts = said(planned(flat(z=noise), flat_target(240.0, 120.0)), "noise of")
     assert len(texts) == warned

@@ -64,7 +64,7 @@ def longest_gap(since: int, until: int | None = None) -> float:
 
 
 def job() -> Iterator[float]:
-    """One thing after the other, as the issue lists them."""
+    """One thing after the other."""
     yield from set_up()
     yield from hand.open_tab("Fillwright")
     yield from hand.press_button("fillwright.load_sample")
