@@ -58,7 +58,7 @@ WHITE: Colour = (255, 255, 255)
 class Step:
     """One step of depth: above ``low_mm`` up to ``high_mm`` (signed, may be infinite), colour 0 to 255, label.
 
-    Both bounds are nan where the step is "not judged".
+    Both bounds are infinite where the step is "not judged": nan is not equal to itself, and legends are compared.
     """
 
     low_mm: float
@@ -136,7 +136,7 @@ def legend(
     if greatest_mm is not None:
         label = f"Deeper than {length_words(greatest_mm, unit)}"
         steps.append(Step(greatest_mm, math.inf, VIOLET, label, "too_deep"))
-    steps.append(Step(math.nan, math.nan, SHADE, "Not judged", "not_judged"))
+    steps.append(Step(math.inf, math.inf, SHADE, "Not judged", "not_judged"))
     return Legend(tuple(steps), float(true_mm), greatest_mm, unit, kind)
 
 

@@ -57,7 +57,9 @@ def _less_pushed_in(
 
     Only where the two sides differ by more than bodies do: all over, they differ by more than a dent holds.
     """
-    asked = np.isfinite(symmetry.apart_mm) & ~symmetry.fit.sound & ~(aside if aside is not None else False)
+    asked = np.isfinite(symmetry.apart_mm) & ~symmetry.fit.sound
+    if aside is not None:
+        asked &= ~aside
     # A vertex that is pushed in has a mirror image that lies low on the other side.
     depth = side * np.where(asked, symmetry.apart_mm, 0.0) * body.vertex_areas
     net, total = float(depth.sum()), float(np.abs(depth).sum())
