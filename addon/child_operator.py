@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import bpy
 
@@ -39,13 +39,12 @@ class ChildOperator:
     _asked: Any = None
     _timer: bpy.types.Timer | None = None
 
-    def prepare(self, context: bpy.types.Context) -> Prepared:
-        """The scene's meshes and settings, or SceneError where there is something for the user to put right."""
-        raise NotImplementedError
+    if TYPE_CHECKING:  # what each operator brings: abc can't ask for it, as Blender's classes have a metaclass already
+        def prepare(self, context: bpy.types.Context) -> Prepared:
+            """The scene's meshes and settings, or SceneError where there is something for the user to put right."""
 
-    def take(self, context: bpy.types.Context, asked: Any) -> str:
-        """Put the child's answer into the scene; one sentence for the status bar."""
-        raise NotImplementedError
+        def take(self, context: bpy.types.Context, asked: Any) -> str:
+            """Put the child's answer into the scene; one sentence for the status bar."""
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 from mathutils import Vector
 
-from . import ids
+from . import asking, ids
 from .landmarks_draw import draw_marks
 from .line_up import LEAST_PAIRS
 from .scene_meshes import SceneError
@@ -111,12 +111,7 @@ class FILLWRIGHT_OT_landmarks(bpy.types.Operator):
             self._handle = None
             tidy(context.scene.fillwright.shaping)
             self._shown.end(context)
-        if context.window is not None:
-            context.window.cursor_modal_restore()
-        if context.workspace is not None:
-            context.workspace.status_text_set(None)
-        if context.area is not None:
-            context.area.tag_redraw()
+        asking.end(context)
         redraw_sidebar()
 
 

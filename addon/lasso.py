@@ -11,7 +11,7 @@ from bpy.props import EnumProperty
 from gpu_extras.batch import batch_for_shader
 
 from ..core.surface.lasso import inside_lasso
-from . import ids
+from . import asking, ids
 from .scene_meshes import SceneError, own_arrays
 from .work_area import GROUPS, WORDS, fill_group, marked, panel_to_mark
 
@@ -52,10 +52,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
         self._how = "REPLACE"
         self._region = next(region for region in context.area.regions if region.type == "WINDOW")
         self._handle = bpy.types.SpaceView3D.draw_handler_add(self._draw, (self._region,), "WINDOW", "POST_PIXEL")
-        context.window.cursor_modal_set("CROSSHAIR")
-        context.workspace.status_text_set(_ASKS.format(WORDS[self.group]))
-        context.window_manager.modal_handler_add(self)
-        return {"RUNNING_MODAL"}
+        return asking.begin(context, self, _ASKS.format(WORDS[self.group]))
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type in {"ESC", "RIGHTMOUSE"}:
@@ -94,12 +91,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
         if self._handle is not None:
             bpy.types.SpaceView3D.draw_handler_remove(self._handle, "WINDOW")
             self._handle = None
-        if context.window is not None:
-            context.window.cursor_modal_restore()
-        if context.workspace is not None:
-            context.workspace.status_text_set(None)
-        if context.area is not None:
-            context.area.tag_redraw()
+        asking.end(context)
 
     def _draw(self, region: bpy.types.Region) -> None:
         if bpy.context.region == region and len(self._outline) > 1:

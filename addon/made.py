@@ -10,6 +10,8 @@ from mathutils import Matrix
 
 from . import ids
 
+_LONGEST = 60  # Blender cuts names at 63
+
 
 def linear(srgb: Any) -> Any:
     """Display colours as the scene-linear ones that a colour attribute holds (IEC 61966-2-1)."""
@@ -28,8 +30,21 @@ def replace_mesh_object(
     scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, matrix: Any
 ) -> bpy.types.Object:
     """A mesh object of ours, made anew in our collection under ``name``, at ``matrix`` (4, 4) where it is given."""
-    name = name[:60]  # Blender cuts names at 63
-    mesh = mesh_from(name, vertices, triangles)
+    obj = _put(scene, name[:_LONGEST], mesh_from(name[:_LONGEST], vertices, triangles))
+    if matrix is not None:
+        obj.matrix_world = Matrix([list(map(float, row)) for row in matrix])  # plain lists would be taken as columns
+    return obj
+
+
+def replace_lines_object(scene: bpy.types.Scene, name: str, points: Any, edges: Any) -> bpy.types.Object:
+    """An object of edges (m, 2) between points (k, 3), made anew in our collection under ``name``."""
+    mesh = bpy.data.meshes.new(name[:_LONGEST])
+    mesh.from_pydata(points.tolist(), edges.tolist(), [])
+    return _put(scene, name[:_LONGEST], mesh)
+
+
+def _put(scene: bpy.types.Scene, name: str, mesh: bpy.types.Mesh) -> bpy.types.Object:
+    """Our object of that name with the mesh in place of its old one; a new one where the name is the user's."""
     obj = bpy.data.objects.get((name, None))
     if obj is None or not obj.get(ids.RESULT) or obj.mode == "EDIT":
         obj = bpy.data.objects.new(name, mesh)
@@ -39,8 +54,6 @@ def replace_mesh_object(
         old, obj.data = obj.data, mesh
         if old.users == 0:
             bpy.data.meshes.remove(old)
-    if matrix is not None:
-        obj.matrix_world = Matrix([list(map(float, row)) for row in matrix])  # plain lists would be taken as columns
     return obj
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from mathutils import Vector
 
 from ..core.paper.plane_grid import plane_through_three
-from . import ids
+from . import asking, ids
 from .basis import objects_of
 from .scene_meshes import SceneError, mesh_arrays
 from .set_size import _PASSED, hit
@@ -41,10 +41,7 @@ class FILLWRIGHT_OT_plane_from_points(bpy.types.Operator):
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
         self._points: list[Vector] = []
-        context.window.cursor_modal_set("CROSSHAIR")
-        context.workspace.status_text_set(_ASKS[0])
-        context.window_manager.modal_handler_add(self)
-        return {"RUNNING_MODAL"}
+        return asking.begin(context, self, _ASKS[0])
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type in _PASSED:
@@ -74,10 +71,7 @@ class FILLWRIGHT_OT_plane_from_points(bpy.types.Operator):
         self._end(context)
 
     def _end(self, context: bpy.types.Context) -> None:
-        if context.window is not None:
-            context.window.cursor_modal_restore()
-        if context.workspace is not None:
-            context.workspace.status_text_set(None)
+        asking.end(context)
 
 
 def set_start(context: bpy.types.Context, points: list[Vector]) -> None:

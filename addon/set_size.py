@@ -11,7 +11,7 @@ from mathutils import Vector
 
 from ..core.errors import FillwrightError
 from ..core.paper.shop_units import mm_per_unit_from_tape
-from . import ids
+from . import asking, ids
 from .basis import objects_of
 from .lasso import draw_line
 from .scene_meshes import SceneError, mm_per_unit
@@ -47,10 +47,7 @@ class FILLWRIGHT_OT_set_size(bpy.types.Operator):
         self._cursor: Vector | None = None
         window = next(region for region in context.area.regions if region.type == "WINDOW")
         self._handle = bpy.types.SpaceView3D.draw_handler_add(self._draw, (window,), "WINDOW", "POST_PIXEL")
-        context.window.cursor_modal_set("CROSSHAIR")
-        context.workspace.status_text_set(_ASKS[0])
-        context.window_manager.modal_handler_add(self)
-        return {"RUNNING_MODAL"}
+        return asking.begin(context, self, _ASKS[0])
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type in _PASSED:
@@ -87,12 +84,7 @@ class FILLWRIGHT_OT_set_size(bpy.types.Operator):
         if self._handle is not None:
             bpy.types.SpaceView3D.draw_handler_remove(self._handle, "WINDOW")
             self._handle = None
-        if context.window is not None:
-            context.window.cursor_modal_restore()
-        if context.workspace is not None:
-            context.workspace.status_text_set(None)
-        if context.area is not None:
-            context.area.tag_redraw()
+        asking.end(context)
 
     def _draw(self, region: bpy.types.Region) -> None:
         """The line from the first point to the cursor, in the view that it was started in."""

@@ -12,7 +12,7 @@ from mathutils import Matrix, Vector
 
 from ..core.paper.plane_grid import plane_grid
 from . import ids
-from .made import collection, mesh_from
+from .made import collection, mesh_from, replace_lines_object
 from .scene_meshes import MeshArrays, SceneError
 
 
@@ -77,17 +77,7 @@ def put_plane(scene: bpy.types.Scene, normal: Any, offset: float, body: tuple[Me
     """The symmetry plane as a grid of lines as wide as the body, square to its own Z."""
     corners = np.concatenate([_corners(mesh) for mesh in body])
     points, edges, matrix = plane_grid(np.asarray(normal, dtype=np.float64), offset, corners)
-    data = bpy.data.meshes.new(ids.PLANE)
-    data.from_pydata(points.tolist(), edges.tolist(), [])
-    obj = bpy.data.objects.get((ids.PLANE, None))
-    if obj is None or not obj.get(ids.RESULT):
-        obj = bpy.data.objects.new(ids.PLANE, data)
-        obj[ids.RESULT] = True
-        collection(scene).objects.link(obj)
-    else:
-        old, obj.data = obj.data, data
-        if old.users == 0:
-            bpy.data.meshes.remove(old)
+    obj = replace_lines_object(scene, ids.PLANE, points, edges)
     obj.matrix_world = Matrix(matrix.tolist())
     return obj
 

@@ -19,6 +19,7 @@ from .shape_object import crease_lines, plane_points, put_plane, put_shape
 class ShapeOperator(ChildOperator):
     what = "work on the shape"
     kind = ""
+    shape_name = ""  # of the new object
     map_of = ""  # the role that the answer's map is of, if there is one
 
     @classmethod
@@ -28,7 +29,7 @@ class ShapeOperator(ChildOperator):
 
     def title(self, own: Any) -> str:
         """The new object's name."""
-        raise NotImplementedError
+        return self.shape_name
 
     def unit(self, own: Any) -> str:
         """The unit that the new shape comes in."""
@@ -61,7 +62,7 @@ class FILLWRIGHT_OT_good_side(ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.GOOD_SIDE
     bl_label = "Mirror the Good Side"
     bl_description = "Find the symmetry plane on sound metal and make the mirrored body the finished shape"
-    kind, map_of = "good_side", "body"
+    kind, shape_name, map_of = "good_side", "Good Side", "body"
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -80,9 +81,6 @@ class FILLWRIGHT_OT_good_side(ShapeOperator, bpy.types.Operator):
         plane = plane_points(shaping.start)
         return prepared(context, self.kind, roles, "body", ids.ASIDE, plane=plane, locate=located_by(own))
 
-    def title(self, own: Any) -> str:
-        return "Good Side"
-
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
         put_plane(scene, record["normal"], record["offset"], asked.roles["body"].meshes)
 
@@ -91,7 +89,7 @@ class FILLWRIGHT_OT_carry_through(ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.CARRY_THROUGH
     bl_label = "Carry Through the Damage"
     bl_description = "Continue the sound metal around the damage through it and make that the finished shape"
-    kind = "carry_through"
+    kind, shape_name = "carry_through", "Carried Through"
 
     def prepare(self, context: bpy.types.Context) -> PreparedShape:
         own = context.scene.fillwright
@@ -99,9 +97,6 @@ class FILLWRIGHT_OT_carry_through(ShapeOperator, bpy.types.Operator):
         _check_marked(panel[0])
         creases = crease_lines(own.shaping.creases, context.evaluated_depsgraph_get())
         return prepared(context, self.kind, {"panel": panel}, marked="panel", creases=creases)
-
-    def title(self, own: Any) -> str:
-        return "Carried Through"
 
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
         scene.fillwright.painted = "BARE"  # it is the panel's own metal
@@ -116,7 +111,7 @@ class FILLWRIGHT_OT_as_it_was(ShapeOperator, bpy.types.Operator):
     bl_idname = idname = ids.AS_IT_WAS
     bl_label = "Take the Paint Off"
     bl_description = "Take the paint off the old scan, carry its bad spots through, and make it the finished shape"
-    kind, map_of = "as_was", "panel"
+    kind, shape_name, map_of = "as_was", "As It Was", "panel"
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -133,9 +128,6 @@ class FILLWRIGHT_OT_as_it_was(ShapeOperator, bpy.types.Operator):
             raise SceneError("the same object is chosen as panel and as old scan; choose what was scanned before")
         roles = {"old": (old, own.panel_unit), "panel": panel}
         return prepared(context, self.kind, roles, marked="old", paint_mm=own.shaping.old_paint_mm)
-
-    def title(self, own: Any) -> str:
-        return "As It Was"
 
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
         scene.fillwright.painted = "BARE"

@@ -20,7 +20,7 @@ def prepare_metadata_for_build_wheel(folder, settings=None):
     (made / "METADATA").write_text("Metadata-Version: 2.1\\nName: scans\\nVersion: 1.0\\n")
     return made.name
 def build_wheel(folder, settings=None, metadata=None):
-    raise NotImplementedError
+    raise SystemExit("a source is only unpacked, never built")
 """
 PROJECT = '[build-system]\nrequires = []\nbuild-backend = "backend"\nbackend-path = ["."]\n'
 
