@@ -60,7 +60,7 @@ def settings_of(own: Any) -> dict[str, object]:
         "risk": own.risk,
         "line_up_uncertainty_mm": own.line_up_uncertainty_mm,
         "finish_mm": own.paint_mm if own.painted == "PAINTED" else 0.0,
-        "lay_correlation_mm": own.lay_correlation_mm,
+        "bump_spacing_mm": own.bump_spacing_mm,
         **HANDS[own.hand].figures,
         **SCANNERS[own.scanner].figures,
     }

@@ -64,7 +64,7 @@ class FILLWRIGHT_PT_warnings(Step, bpy.types.Panel):
 
 
 class FILLWRIGHT_PT_cautions(Step, bpy.types.Panel):
-    bl_label = "Mind This"
+    bl_label = "Safety"
     bl_parent_id = "FILLWRIGHT_PT_plan"
     bl_options = {"DEFAULT_CLOSED"}
     bl_order = 1
@@ -89,7 +89,7 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         layout, own = self.layout, context.scene.fillwright
         layout.use_property_split = True
         layout.use_property_decorate = False
-        for name in ("hand", "lay_correlation_mm", "risk", "true_mm", "reach_mm"):
+        for name in ("hand", "bump_spacing_mm", "risk", "true_mm", "reach_mm"):
             layout.prop(own, name)
         row = layout.row()
         row.enabled = placing(own) is None

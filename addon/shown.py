@@ -43,7 +43,7 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
         while len(_last) > 8:
             del _last[next(iter(_last))]
         _last[key] = Shown(
-            result_lines(record, unit), condition_lines(record, unit), condition_details(record),
+            result_lines(record, unit), condition_lines(record, unit), condition_details(record, unit),
             tuple(record["warnings"]), tuple(record["cautions"]),
         )
     return _last[key]

@@ -17,6 +17,7 @@ from bpy.props import (
 )
 
 from ..core.bench.hand import HANDS, SCANNERS
+from ..core.settings import Settings
 from . import ids
 from .choices import MEASURED_UNITS, PAINTED, materials, materials_file, preferences, shop_unit
 from .state_maps import FillwrightCarrier, FillwrightKept, FillwrightMap
@@ -119,9 +120,9 @@ class FillwrightScene(bpy.types.PropertyGroup):
         name="Your Hand", default="STEADY", update=_changed, description="How evenly you lay",
         items=[(key, kind.title, kind.text) for key, kind in HANDS.items()],
     )
-    lay_correlation_mm: FloatProperty(
-        name="Stroke (mm)", default=12.0, min=0.5, max=200.0, precision=1, update=_changed,
-        description="How wide unevenness is, about a paddle's or spreader's stroke, in millimetres",
+    bump_spacing_mm: FloatProperty(
+        name="Bumps Apart (mm)", default=Settings().bump_spacing_mm, min=3.2, max=1256.0, precision=0, update=_changed,
+        description="From one bump of what you laid to the next, in millimetres",
     )
     risk: FloatProperty(
         name="Risk", default=0.05, min=0.0001, max=0.5, precision=3, update=_changed,
@@ -133,7 +134,7 @@ class FillwrightScene(bpy.types.PropertyGroup):
     )
     reach_mm: FloatProperty(
         name="Reach (mm)", default=20.0, min=0.5, max=500.0, precision=1, update=_changed,
-        description="Deepest that is looked; beyond it metal is not judged, in millimetres",
+        description="Deepest that is looked; beyond it metal is not measured, in millimetres",
     )
     line_up_uncertainty_mm: FloatProperty(
         name="Line-Up (mm)", default=0.05, min=0.0, max=5.0, precision=2, update=_changed,

@@ -107,7 +107,7 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         name="Holes", description="Hold it along itself by holes that are undamaged and on both meshes",
     )
     by_rims: BoolProperty(
-        name="Rims", description="Hold it along itself by rims that are undamaged and on both meshes",
+        name="Edges", description="Hold it along itself by edges that are undamaged and on both meshes",
     )
     pairs: CollectionProperty(type=FillwrightPair)
     line_up: StringProperty()  # what the last one found

@@ -5,8 +5,10 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
+from ..core.paper import shop_units as shop
 from . import ids
 from .child_operator import ChildOperator
+from .choices import shop_unit
 from .scene_meshes import SceneError, object_of
 from .shape_job import AskedShape, PreparedShape, answered, panel_role, prepared
 from .work_area import fill_group, marked, panel_to_mark
@@ -30,7 +32,7 @@ class FILLWRIGHT_OT_suggest_damage(ChildOperator, bpy.types.Operator):
         return prepared(context, "suggest", {"panel": panel_role(context.scene.fillwright)})
 
     def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
-        _, _, arrays = answered(asked)
+        _, figures, arrays = answered(asked)
         meshes = asked.roles["panel"].meshes
         objects = [object_of(mesh) for mesh in meshes]
         for obj, mesh in zip(objects, meshes, strict=True):
@@ -41,8 +43,8 @@ class FILLWRIGHT_OT_suggest_damage(ChildOperator, bpy.types.Operator):
         for obj, rows in zip(objects, inside, strict=True):
             fill_group(obj, rows, "DAMAGE")
         marked(context, "DAMAGE")
-        count = f"{sum(len(rows) for rows in inside):,}".replace(",", " ")
-        return f"Damage suggested: {count} vertices; look at them, and paint on or take away"
+        size = shop.area(figures["area_mm2"], shop_unit(context.scene))
+        return f"Damage suggested: {size}; look at it, and paint on or take away"
 
 
 CLASSES = (FILLWRIGHT_OT_suggest_damage,)

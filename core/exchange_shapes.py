@@ -151,7 +151,8 @@ def _suggest(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     marks = suggested_damage(panel, progress)
     if not marks.any():
         raise InputError("nothing on the panel is bent otherwise than the metal around it; mark the damage by hand")
-    return Answer({"mm_per_unit": mesh.mm_per_unit, "warnings": []}, None, _map(marks.astype(np.float64), panel))
+    figures = {"mm_per_unit": mesh.mm_per_unit, "area_mm2": float(panel.vertex_areas[marks].sum()), "warnings": []}
+    return Answer(figures, None, _map(marks.astype(np.float64), panel))
 
 
 def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import tomllib
 from dataclasses import asdict, dataclass, fields, replace
@@ -37,23 +38,53 @@ class Settings:
     def __post_init__(self) -> None:
         for name, (low, high) in _LIMITS.items():
             value = getattr(self, name)
-            if value is None:
-                continue
-            if not isinstance(value, int | float) or isinstance(value, bool) or value != value:
-                raise InputError(f"setting {name}: {value!r} came; a number is wanted")
-            if not low <= value <= high:
-                came = f"{value:g}" if abs(value) <= sys.float_info.max else "a number without end"
-                hint = "; 0.05 stands for 5 %" if name == "risk" else ""
-                raise InputError(f"setting {name}: {came} came; {low:g} to {high:g} is wanted{hint}")
+            if value is not None:
+                _check_within(name, value, low, high)
+
+    @property
+    def bump_spacing_mm(self) -> float:
+        """How far apart the bumps of a laid surface are, mm: what ``lay_correlation_mm`` is on the bench.
+
+        A Gaussian field with covariance exp(-d^2 / 2 l^2) rises through its mean once in 2 pi l along a line (Rice
+        1945, Bell System Technical Journal 24, formula 3.3-11: rate sqrt(-r''(0) / r(0)) / 2 pi).
+        """
+        return _BUMPS_APART * self.lay_correlation_mm
 
     def changed(self, changes: dict[str, Any]) -> Settings:
-        """The same settings with ``changes`` by name; those that are None change nothing."""
-        return replace(self, **{name: value for name, value in changes.items() if value is not None})
+        """The same settings with ``changes`` by name; those that are None change nothing.
+
+        ``bump_spacing_mm`` may stand for ``lay_correlation_mm``; both at once are refused.
+
+        >>> round(Settings().changed({"bump_spacing_mm": 50.0}).lay_correlation_mm, 2)
+        7.96
+        >>> Settings().changed({"bump_spacing_mm": None}) == Settings()
+        True
+        """
+        said = {name: value for name, value in changes.items() if value is not None}
+        if "bump_spacing_mm" in said:
+            if "lay_correlation_mm" in said:
+                raise InputError("settings bump_spacing_mm and lay_correlation_mm: both came, and they say the same "
+                                 "thing; give one")
+            spacing = said.pop("bump_spacing_mm")
+            _check_within("bump_spacing_mm", spacing, *_SPACING_MM)
+            said["lay_correlation_mm"] = spacing / _BUMPS_APART
+        return replace(self, **said)
 
     def as_dict(self) -> dict[str, Any]:
         """The settings by name."""
         return asdict(self)
 
+
+def _check_within(name: str, value: Any, low: float, high: float) -> None:
+    if not isinstance(value, int | float) or isinstance(value, bool) or value != value:
+        raise InputError(f"setting {name}: {value!r} came; a number is wanted")
+    if not low <= value <= high:
+        came = f"{value:g}" if abs(value) <= sys.float_info.max else "a number without end"
+        hint = "; 0.05 stands for 5 %" if name == "risk" else ""
+        raise InputError(f"setting {name}: {came} came; {low:g} to {high:g} is wanted{hint}")
+
+
+_BUMPS_APART = 2.0 * math.pi  # spacing of bumps over correlation length
 
 # What makes sense at all; beyond it a unit or a decimal point was mistaken.
 _LIMITS: dict[str, tuple[float, float]] = {
@@ -63,6 +94,7 @@ _LIMITS: dict[str, tuple[float, float]] = {
     "scan_error_mm": (0.0, 10.0), "scan_error_length_mm": (0.0, 200.0), "new_metal_mm": (0.5, 100.0),
     "least_area_mm2": (1.0, 100_000.0),
 }
+_SPACING_MM = (_BUMPS_APART * _LIMITS["lay_correlation_mm"][0], _BUMPS_APART * _LIMITS["lay_correlation_mm"][1])
 
 
 def read_settings(path: Path) -> dict[str, Any]:
@@ -73,7 +105,7 @@ def read_settings(path: Path) -> dict[str, Any]:
         raise InputError(f"settings file {path}: it can't be read ({error.strerror}); check the name") from error
     except ValueError as error:  # not UTF-8, not TOML, or a number of thousands of digits
         raise InputError(f"settings file {path}: it is not TOML ({error}); write lines like: risk = 0.05") from error
-    known = {field.name for field in fields(Settings)}
+    known = {"bump_spacing_mm", *(field.name for field in fields(Settings))}
     for name in found:
         if name not in known:
             names = ", ".join(sorted(known))

@@ -43,7 +43,7 @@ def _covering(panel: Surface, found: Survey) -> list[str]:
     share = _share(panel, found, found.depth.judged)
     if share >= _COVERED:
         return []
-    return [f"the finished shape covers {share:.0%} of the panel; the rest is not judged: "
+    return [f"the finished shape covers {share:.0%} of the panel; the rest is not measured: "
             "right for a mirrored half or a part, else take a larger shape or mark the work area"]
 
 
@@ -51,7 +51,7 @@ def _facing(panel: Surface, found: Survey) -> list[str]:
     share = _share(panel, found, found.depth.reason == Reason.FACES_AWAY)
     if share <= _FACING:
         return []
-    return [f"{share:.0%} of the panel faces the other way from the finished shape and is not judged: "
+    return [f"{share:.0%} of the panel faces the other way from the finished shape and is not measured: "
             "check which way the faces of both look"]
 
 
@@ -62,8 +62,8 @@ def _running_on(panel: Surface, found: Survey, works: tuple[AreaWork, ...]) -> l
     if not places:
         return []
     names = ", ".join(works[place - 1].area.name for place in sorted(places))
-    return [f"{names}: part of the metal beside it is not judged, so there may be more of it, and deeper, than is said "
-            "here; take a finished shape that covers it"]
+    return [f"{names}: part of the metal beside it is not measured, so there may be more of it, and deeper, than is "
+            "said here; take a finished shape that covers it"]
 
 
 def _share(panel: Surface, found: Survey, which: object) -> float:

@@ -18,7 +18,7 @@ ALL = (
 )
 
 LEAD = (
-    "It holds lead, and no exposure to lead is known to be safe.",
+    "This solder contains lead, and no exposure to lead is known to be safe.",
     "Never power-sand or power-grind it: file it, then block it by hand.",
     "Wear a fitted mask with a particle filter, and ventilate.",
     "Don't eat, drink or smoke at the work; wash hands and face; leave work clothes there and wash them apart.",
@@ -56,10 +56,10 @@ def cautions_for(kind: str, holds_lead: bool, own: Iterable[str] = ()) -> tuple[
     ``kind`` is "solder" or "filler". A material with lead gets lead's cautions whatever its file says.
 
     >>> cautions_for("solder", True)[0]
-    'It holds lead, and no exposure to lead is known to be safe.'
+    'This solder contains lead, and no exposure to lead is known to be safe.'
     >>> cautions_for("filler", False)[-1] == CLOSING
     True
     """
-    lead = LEAD if holds_lead else ()
+    lead = tuple(text.replace("This solder", f"This {kind}") for text in LEAD) if holds_lead else ()
     of_kind = SOLDER if kind == "solder" else FILLER
     return (*lead, *own, *of_kind, *ALL, CLOSING)

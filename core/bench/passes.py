@@ -109,16 +109,22 @@ def depth_advice(depth_max_mm: float, material: Material, new_metal_mm: float = 
     if new_metal_mm <= 0:
         raise InputError(f"new_metal_mm came as {new_metal_mm}; a depth above 0 mm is wanted")
     if depth_max_mm >= new_metal_mm + _NO_MATTER_MM:
-        return f"{_mm(depth_max_mm)} deep, more than {_mm(new_metal_mm)}: new metal here, neither solder nor filler"
+        deep = f"{_beside(depth_max_mm, new_metal_mm)} deep, more than {_mm(new_metal_mm)}"
+        return f"{deep}: new metal here, neither solder nor filler"
     if depth_max_mm >= material.greatest_depth_mm + _NO_MATTER_MM:
         most = f"{material.title} should be laid no deeper than {_mm(material.greatest_depth_mm)}"
-        return f"{_mm(depth_max_mm)} deep; {most}: bring the metal up first"
+        return f"{_beside(depth_max_mm, material.greatest_depth_mm)} deep; {most}: bring the metal up first"
     return None
 
 
 def _mm(length_mm: float) -> str:
-    """A length to a hundredth, without needless zeros."""
-    return f"{length_mm:.2f}".rstrip("0").rstrip(".") + " mm"
+    """A length to a tenth, without a needless zero."""
+    return f"{length_mm:.1f}".removesuffix(".0") + " mm"
+
+
+def _beside(length_mm: float, limit_mm: float) -> str:
+    """A length to a tenth, or to a hundredth where it would read like the limit that it exceeds."""
+    return f"{length_mm:.2f} mm" if _mm(length_mm) == _mm(limit_mm) else _mm(length_mm)
 
 
 def _check_finite(**lengths_mm: float) -> None:

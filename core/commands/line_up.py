@@ -63,9 +63,9 @@ def _lines(panel: Mesh, found: Onto) -> list[str]:
     lines = [
         f"{panel.file} lies on the finished shape within {fit.residual_mm:.3f} mm (root mean square) on sound metal,",
         f"{fit.share:.0%} of the panel; known to {known:.3f} mm (95 %) everywhere, "
-        f"{fit.worth.held} of 6 directions held",
+        f"it can't slide in {fit.worth.held} of 6 directions",
     ]
     if by is not None:
-        lines.append(f"Located by {by.holes} of {by.of_holes} holes and {by.rim_mm:.0f} mm of rim; "
+        lines.append(f"Located by {by.holes} of {by.of_holes} holes and {by.rim_mm:.0f} mm of edge; "
                      f"it may still slide by {fit.worth.slide_mm:.1f} mm (95 %)")
     return lines

@@ -12,11 +12,11 @@ _LEAST_MM, _MOST_MM = 0.01, 10.0
 
 def add_locating(parser: ArgumentParser) -> None:
     """Holes and rims as arguments."""
-    parser.add_argument("--locate", metavar="BY", action="append", choices=("holes", "rims"), default=[],
-                        help="hold it along itself by its holes or by its rims (give it twice for both), where they "
-                             "are undamaged and on both meshes: what is near flat or round slides else")
+    parser.add_argument("--locate", metavar="BY", action="append", choices=("holes", "edges", "rims"), default=[],
+                        help="hold it along itself by its holes or by its edges (give it twice for both), where they "
+                             "are undamaged and on both meshes: what is near flat or round slides otherwise")
     parser.add_argument("--locate-mm", metavar="MM", type=float, default=Locating.sure_mm,
-                        help="how closely a hole, or 100 mm of rim, is known on both meshes: two times in three it is "
+                        help="how closely a hole, or 100 mm of edge, is known on both meshes: two times in three it is "
                              f"better ({Locating.sure_mm:g})")
 
 
@@ -24,4 +24,5 @@ def locating_of(arguments: Namespace) -> Locating:
     """What the arguments say."""
     if not _LEAST_MM <= arguments.locate_mm <= _MOST_MM:
         raise InputError(f"--locate-mm {arguments.locate_mm:g}: {_LEAST_MM:g} to {_MOST_MM:g} mm is wanted")
-    return Locating("holes" in arguments.locate, "rims" in arguments.locate, arguments.locate_mm)
+    by_rims = not {"edges", "rims"}.isdisjoint(arguments.locate)
+    return Locating("holes" in arguments.locate, by_rims, arguments.locate_mm)

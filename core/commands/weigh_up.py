@@ -21,8 +21,8 @@ from .meshes import add_mesh, add_unit, told
 DESCRIPTION = """\
 Weigh Up: several finished shapes against one panel, side by side.
 
-For each: fill, high metal, mass, packs, greatest depth, and the area that is too deep or wants new metal, and what its
-plan warns of. Only what is judged is counted: where that is not nearly all of the panel, its share stands at the end.
+For each: fill, highs, mass, packs, greatest depth, and the area that is too deep or wants new metal, and what its
+plan warns of. Only what is measured is counted: where that is not nearly all of the panel, its share stands at the end.
 --rough works on thinned meshes, in a moment."""
 
 _NEARLY_ALL = 0.995
@@ -84,7 +84,7 @@ def _table(rows: tuple[Weighed, ...]) -> list[str]:
 
 
 def _row(r: Weighed) -> str:
-    judged = "" if r.judged_share >= _NEARLY_ALL else f"   {r.judged_share:.0%} judged"
+    judged = "" if r.judged_share >= _NEARLY_ALL else f"   {r.judged_share:.0%} measured"
     buy = f"{r.packs} {r.pack_word}{'' if r.packs == 1 else 's'}"
     return (
         f"{r.name[:23]:24}{r.fill_mm3 / 1000:6.1f} cm3{r.high_mm3 / 1000:6.1f} cm3{r.deepest_mm:7.1f} mm"

@@ -37,7 +37,7 @@ def legend_cut(
     >>> from .legend import legend
     >>> drawing = legend_cut(legend(greatest_mm=3.2), 320, 180)
     >>> [shape.text for shape in drawing.shapes if isinstance(shape, Text)][-5:]
-    ['true', 'not', 'judged', 'Above the line: high metal', 'Below the line: fill']
+    ['true', 'not', 'measured', 'Above the line: highs', 'Below the line: fill']
     >>> legend_cut(legend(), 0, 180)
     Traceback (most recent call last):
     ...
@@ -124,11 +124,11 @@ def _numbers(place: Layout) -> list[Text]:
     unit_x = float(place.edge_x[-1]) + (CHARACTER * len(texts[-1].text) / 2 + 0.3) * size
     texts.append(Text(unit_x, above, UNIT_WORD[place.key.unit], size, INK))
     texts.append(_true_word(place, above - 1.3 * size))
-    tail = (place.rim + place.right) / 2
+    tail = place.right + (0.5 - CHARACTER * len("measured") / 2) * size
     return [
         *texts,
         Text(tail, below, "not", size, INK, "middle"),
-        Text(tail, below + 1.1 * size, "judged", size, INK, "middle"),
+        Text(tail, below + 1.1 * size, "measured", size, INK, "middle"),
     ]
 
 
@@ -142,7 +142,7 @@ def _true_word(place: Layout, baseline: float) -> Text:
 
 def _words(place: Layout, pass_mm: float | None) -> list[Text]:
     """What lies above and below the line, beside the high metal at the top and beside the dent at the bottom."""
-    size, high, low = place.size, "high metal", "fill"
+    size, high, low = place.size, "highs", "fill"
     if place.key.kind == "check":
         high, low = "left to file", "short"
     top, bottom = place.top + 0.8 * size, place.bottom - 0.2 * size

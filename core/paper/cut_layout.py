@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 # Widths in text sizes, from the left: sound metal, the crest's near side, half an open step, the narrowest step,
 # the gap between two numbers (wider across true, where the sheet passes between them), the dent's far side, the
 # stretch past the line's end.
-FLAT, CLIMB, OPEN, STEP, GAP, TRUE_GAP, RISE, TAIL = 1.1, 2.0, 1.2, 2.0, 0.45, 1.05, 2.2, 3.0
+FLAT, CLIMB, OPEN, STEP, GAP, TRUE_GAP, RISE, TAIL = 1.1, 2.0, 1.2, 2.0, 0.45, 1.05, 1.9, 3.4
 MARGIN, SHEET = 0.6, 0.5  # around all, and the sheet's thickness, in text sizes
 LEAST_WIDTH, LEAST_HEIGHT = 30.0, 13.5  # of the whole, in text sizes: the words beside crest and dent need them
 STEEPEST = 0.7  # height over width up to which the cut is stretched; in a taller drawing it is centred

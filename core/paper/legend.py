@@ -119,7 +119,7 @@ def legend(
 
     >>> [step.label for step in legend(greatest_mm=1.0).steps]
     ['High over 2 mm', 'High 1 to 2 mm', 'High 0.5 to 1 mm', 'High 0.25 to 0.5 mm', 'True (within 0.25 mm)',
-     'Low 0.25 to 0.5 mm', 'Low 0.5 to 1 mm', 'Deeper than 1 mm', 'Not judged']
+     'Low 0.25 to 0.5 mm', 'Low 0.5 to 1 mm', 'Deeper than 1 mm', 'Not measured']
     >>> legend(true_mm=0)
     Traceback (most recent call last):
     ...
@@ -136,7 +136,7 @@ def legend(
     if greatest_mm is not None:
         label = f"Deeper than {length_words(greatest_mm, unit)}"
         steps.append(Step(greatest_mm, math.inf, VIOLET, label, "too_deep"))
-    steps.append(Step(math.inf, math.inf, SHADE, "Not judged", "not_judged"))
+    steps.append(Step(math.inf, math.inf, SHADE, "Not measured", "not_judged"))
     return Legend(tuple(steps), float(true_mm), greatest_mm, unit, kind)
 
 
@@ -148,7 +148,7 @@ def step_of(depth_mm: ArrayLike, key: Legend, judged: ArrayLike | None = None) -
 
     >>> key = legend()
     >>> [key.steps[row].label for row in step_of([-0.3, 0.25, 0.26, np.nan], key)]
-    ['High 0.25 to 0.5 mm', 'True (within 0.25 mm)', 'Low 0.25 to 0.5 mm', 'Not judged']
+    ['High 0.25 to 0.5 mm', 'True (within 0.25 mm)', 'Low 0.25 to 0.5 mm', 'Not measured']
     >>> step_of([], key)
     array([], dtype=int64)
     """

@@ -36,7 +36,7 @@ def map_key(kind: str, true_mm: float, unit: str) -> Legend:
     steps = [Step(0.0, edges[0], CHALK, f"Within {length_words(edges[0], unit)}", "true")]
     for low, high, colour in zip(edges, (*edges[1:], math.inf), LOW, strict=True):
         steps.append(Step(low, high, colour, f"Over {length_words(low, unit)}", "low"))
-    steps.append(Step(math.inf, math.inf, SHADE, "Not judged", "not_judged"))
+    steps.append(Step(math.inf, math.inf, SHADE, "Not measured", "not_judged"))
     return Legend(tuple(steps), edges[0], None, unit, kind)
 
 

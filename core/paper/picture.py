@@ -101,11 +101,11 @@ def caption(record: dict[str, Any], panel: str, view: str, date: str, unit: str)
     fill = f"Fill {shop.volume(record['fill_volume_mm3'], unit)}"
     first = [f"{fill}, give or take {shop.volume(record['fill_volume_u95_mm3'], unit)}"]
     if record["cut_volume_mm3"]:
-        first.append(f"high metal {shop.volume(record['cut_volume_mm3'], unit)}")
+        first.append(f"highs {shop.volume(record['cut_volume_mm3'], unit)}")
     second = [record["material"]["title"]]
     if record["fill_volume_mm3"]:
         material, least = record["material"], record["overbuild"]["minimum_mm"]
-        first.append(f"overbuild at least {shop.length(least, unit)}")
+        first.append(f"lay at least {shop.length(least, unit)} proud")
         packs = material["packs"]
         bought = f"{packs} {material['pack_word']}{'' if packs == 1 else 's'}"
         second.append(f"{shop.mass(material['laid_mass_g'], unit)} to lay, {bought} to buy")

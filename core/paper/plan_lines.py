@@ -26,13 +26,13 @@ class Line:
 
 
 def result_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
-    """Fill, high metal, overbuild with its risks, mass and packs; fill alone where there is nothing to lay."""
+    """Fill, highs, overbuild with its risks, mass and packs; fill alone where there is nothing to lay."""
     u95 = record["fill_volume_u95_mm3"]
     lines = [Line("Fill", shop.volume(record["fill_volume_mm3"], unit), f"give or take {shop.volume(u95, unit)}")]
     if record["cut_volume_mm3"]:
         u95 = record["cut_volume_u95_mm3"]
         high = shop.volume(record["cut_volume_mm3"], unit)
-        lines.append(Line("High Metal", high, f"give or take {shop.volume(u95, unit)}"))
+        lines.append(Line("Highs", high, f"give or take {shop.volume(u95, unit)}"))
     if record["fill_volume_mm3"]:
         lines += _laying_lines(record, unit)
     return tuple(lines)
@@ -43,8 +43,8 @@ def _laying_lines(record: dict[str, Any], unit: str) -> list[Line]:
     u95 = shop.mass(record["fill_volume_u95_mm3"] / 1000 * material["density_g_cm3"], unit)
     packs, word = material["packs"], material["pack_word"]
     lines = [
-        Line("Overbuild", f"at least {shop.length(over['minimum_mm'], unit)}",
-             f"risk {over['risk_each']:.0%} each, {over['risk_job']:.0%} in all"),
+        Line("Overbuild", f"lay at least {shop.length(over['minimum_mm'], unit)}", "proud, to file"),
+        Line("Still Low", shop.jobs(over["risk_job"]), f"still shows a low spot ({over['risk_job']:.0%})"),
         Line("Finished", shop.mass(material["finished_mass_g"], unit), f"give or take {u95}"),
         Line("To Lay", shop.mass(material["laid_mass_g"], unit), f"give or take {u95}"),
         Line("To Buy", f"{packs} {word}{'' if packs == 1 else 's'}"),
@@ -63,25 +63,26 @@ def condition_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
         Line("Triangles", triangles, f"edges {_fine(condition['mean_edge_mm'], unit)}"),
         Line("Holes", str(holes), f"in {_some(condition['pieces'], 'piece')}"),
         Line("Noise", _fine(noise["sigma_mm"], unit), f"over {shop.length(noise['correlation_mm'], unit)}"),
-        Line("Not Judged", f"{1 - record['judged_share']:.0%}"),
+        Line("Not Measured", f"{1 - record['judged_share']:.0%}"),
         Line("Mended", f"{_some(len(mended), 'thing')}" if mended else "nothing"),
     )
 
 
-def condition_details(record: dict[str, Any]) -> tuple[str, ...]:
-    """What was mended on both meshes, why points were not judged, and where the noise is known from, in words."""
+def condition_details(record: dict[str, Any], unit: str) -> tuple[str, ...]:
+    """What was mended on both meshes, why metal was not judged, and where the noise is known from, in words."""
     found: list[str] = []
     for role, name in (("panel", "Panel"), ("target", "Finished shape")):
         condition = record[role]["condition"]
         notes = [*condition["notes"], *condition["turned"]]
         found += [f"{name}: {note}" for note in notes] or [f"{name}: nothing to mend"]
     words = {"past_edge": "past the edge of the shape", "too_far": "too far off", "faces_away": "facing the other way"}
-    left_out = record["points"]["not_judged"]
-    found += [f"Not judged: {_some(left_out[key], 'point')} {text}" for key, text in words.items() if left_out[key]]
+    left_out = record.get("not_judged_mm2", {})  # a file saved before these were kept has none
+    found += [f"Not measured: {shop.area(left_out[key], unit)} {text}" for key, text in words.items()
+              if left_out.get(key)]
     found.append(f"Noise: {record['noise']['source']}")
-    outside = record["points"]["outside_work_area"]
+    outside = record.get("outside_work_area_mm2")
     if outside:
-        found.append(f"Outside the work area: {_some(outside, 'point')}")
+        found.append(f"Outside the work area: {shop.area(outside, unit)}")
     return tuple(found)
 
 

@@ -114,6 +114,8 @@ def _points(plan: Plan) -> dict[str, Any]:
             "outside_work_area": int((~planned).sum()),
         },
         "judged_share": float(area[judged].sum()) / total,
+        "not_judged_mm2": {why.name.lower(): float(area[planned & (reason == why)].sum()) for why in Reason if why},
+        "outside_work_area_mm2": float(area[~planned].sum()),
         "area_mm2": {
             "low": float(area[judged][low].sum()),
             "high": float(area[judged][high].sum()),

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from ..bench.materials import Material
 from ..bench.passes import laid_thickness_mm, passes
+from . import shop_units as shop
 from .legend import INCH_MM, UNIT_WORD, length_words, number_words
 
 
@@ -35,15 +36,15 @@ def reading(
 
     >>> plan = {"settings": {"true_mm": 0.25}, "areas": []}
     >>> reading([0.5, 0.5, 0.0], [0.1, 0.3, np.nan], [0, 0, 0], plan, None).heading
-    'True, 0.20 mm low'
+    'True, 0.2 mm low'
     >>> reading([0.5, 0.5], [0.1, np.nan], [0, 0], plan, None).heading
-    'Not judged'
+    'Not measured'
     """
     share, depths, places = np.asarray(weights, float), np.asarray(depth_mm, float), np.asarray(area, np.int64)
     counts = share > 1e-9
     place = _place(share, places)
     if not np.isfinite(depths[counts]).all():
-        return Reading(None, 0, "Not judged", ("no depth to be trusted here",))
+        return Reading(None, 0, "Not measured", ("no depth to be trusted here",))
     depth = float(share[counts] @ depths[counts] / share[counts].sum())
     work = record["areas"][place - 1] if place else None
     rows: tuple[str, ...] = ()
@@ -63,13 +64,13 @@ def depth_words(depth_mm: float, unit: str) -> str:
 
 
 def depth_note(depth_mm: float | None, true_mm: float, unit: str = "mm") -> str:
-    """A reading as one chalks it: "Low 4.5 mm", "High 0.4 mm", "True", "Not Judged".
+    """A reading as one chalks it: "Low 4.5 mm", "High 0.4 mm", "True", "Not Measured".
 
     >>> depth_note(4.46, 0.25), depth_note(-0.41, 0.25), depth_note(0.1, 0.25), depth_note(None, 0.25)
-    ('Low 4.5 mm', 'High 0.4 mm', 'True', 'Not Judged')
+    ('Low 4.5 mm', 'High 0.4 mm', 'True', 'Not Measured')
     """
     if depth_mm is None:
-        return "Not Judged"
+        return "Not Measured"
     if abs(depth_mm) <= true_mm:
         return "True"
     return f"{'Low' if depth_mm > 0 else 'High'} {depth_words(abs(depth_mm), unit)}"
@@ -84,15 +85,15 @@ def _heading(depth: float, true_mm: float, unit: str) -> str:
     size = _words(abs(depth), unit)
     side = "low" if depth > 0 else "high"
     if abs(depth) <= true_mm:
-        return f"True, {size} {side}"
+        return "True" if size == _words(0.0, unit) else f"True, {size} {side}"
     return f"{side.capitalize()} {size}"
 
 
 def _laying(depth: float, work: dict[str, Any], material: Material | None, unit: str) -> tuple[str, ...]:
     if work["kind"] != "low":
-        return ("high metal: bring it down first",)
+        return ("high: bring it down first",)
     overbuild = work["minimum_overbuild_mm"]
-    rows = [f"overbuild at least {_words(overbuild, unit)}"]
+    rows = [f"lay at least {_words(overbuild, unit)} proud, to file"]
     if material is not None:
         count = passes(laid_thickness_mm(depth, overbuild, material), material)
         rows.insert(0, f"{count} pass{'' if count == 1 else 'es'} of {length_words(material.pass_mm, unit)}")
@@ -102,5 +103,5 @@ def _laying(depth: float, work: dict[str, Any], material: Material | None, unit:
 
 
 def _words(length_mm: float, unit: str) -> str:
-    """To a hundredth of a millimetre, or a thousandth of an inch."""
-    return f"{length_mm:.2f} mm" if unit == "mm" else f"{length_mm / INCH_MM:.3f} in"
+    """To a tenth of a millimetre, or a thousandth of an inch."""
+    return shop.length(length_mm, unit)

@@ -11,7 +11,7 @@ from . import shop_units as shop
 from .legend import INCH_MM
 from .plan_lines import Line
 
-_OF_SIX = {6: "all 6 directions", 1: "1 of 6 directions"}
+_OF_SIX = {6: "in all 6 directions"}
 
 
 def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
@@ -32,8 +32,8 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
         count = len(record["degrees"])
         places = f"{count} place{'' if count == 1 else 's'}"
         if record["trust_mm_95"] is None:
-            return (Line("Trust", "not known", "too little sound metal"), Line("Carried", places))
-        return (_within("Trust", record["trust_mm_95"], "on sound metal near by (95 %)", unit), Line("Carried", places))
+            return (Line("Right", "not known", "too little sound metal"), Line("Carried", places))
+        return (_within("Right", record["trust_mm_95"], "on sound metal near by (95 %)", unit), Line("Carried", places))
     if kind == "as_was" and record["old_filler_max_mm"] is not None:
         return (Line("Old Filler", f"up to {shop.length(max(0.0, record['old_filler_max_mm']), unit)}"),)
     if kind == "build_over":
@@ -52,13 +52,13 @@ def line_up_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     lines = [
         Line("On Sound Metal", f"within {fine(record['residual_mm'], unit)}",
              f"{record['sound_share']:.0%} of the panel"),
-        Line("Held in", _OF_SIX.get(held, f"{held} of 6 directions")),
-        Line("Slides by", f"at most {fine(record['slide_u95_mm'], unit)}"),
+        Line("Can't Slide", _OF_SIX.get(held, f"in {held} of 6 directions")),
+        Line("Slides by" if held == 6 else "Slides Otherwise", f"at most {fine(record['slide_u95_mm'], unit)}"),
     ]
     by = record.get("located_by")
     if by is not None:
         lines.append(Line("Located by", f"{by['holes']} of {by['of_holes']} holes",
-                          f"{shop.length(by['rim_mm'], unit)} of rim"))
+                          f"{shop.length(by['rim_mm'], unit)} of edge"))
     if record.get("landmarks"):
         lines.append(Line("From", f"{record['landmarks']} pairs of points"))
     return tuple(lines)
@@ -67,8 +67,8 @@ def line_up_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
 def words(lines: tuple[Line, ...]) -> str:
     """Lines as one sentence for a status bar.
 
-    >>> words((Line("Held in", "5 of 6 directions"), Line("Slides by", "at most 0.1 mm", "lengthwise")))
-    'held in 5 of 6 directions; slides by at most 0.1 mm, lengthwise'
+    >>> words((Line("Can't Slide", "in 5 of 6 directions"), Line("Slides Otherwise", "at most 0.1 mm", "lengthwise")))
+    "can't slide in 5 of 6 directions; slides otherwise at most 0.1 mm, lengthwise"
     """
     return "; ".join(f"{line.name.lower()} {line.value}{', ' if line.more else ''}{line.more}" for line in lines)
 
@@ -108,7 +108,7 @@ def weighed_lines(one: dict[str, Any], unit: str) -> tuple[Line, ...]:
     """The rest of what is known about one of the shapes weighed up."""
     return (
         Line("Deepest", shop.length(one["deepest_mm"], unit)),
-        Line("High Metal", shop.volume(one["high_mm3"], unit)),
+        Line("Highs", shop.volume(one["high_mm3"], unit)),
         Line("To Lay", shop.mass(one["laid_mass_g"], unit),
              f"{one['packs']} {one['pack_word']}{'' if one['packs'] == 1 else 's'}"),
         Line("Too Deep", shop.area(one["too_deep_mm2"], unit), "for the material"),

@@ -57,6 +57,19 @@ def mass(g: float, unit: str) -> str:
     return f"{g:.0f} g" if g < 1000 else f"{g / 1000:.2f} kg"
 
 
+def jobs(share: float) -> str:
+    """A share of jobs as people count them: "about 1 job in 7".
+
+    >>> jobs(0.14), jobs(0.05), jobs(0.4), jobs(0.98), jobs(0.0)
+    ('about 1 job in 7', 'about 1 job in 20', 'about 4 jobs in 10', 'nearly every job', 'less than 1 job in 1000')
+    """
+    if share < 0.001:
+        return "less than 1 job in 1000"
+    if share < 0.3:
+        return f"about 1 job in {1 / share:.0f}"
+    return f"about {10 * share:.0f} jobs in 10" if share < 0.95 else "nearly every job"
+
+
 def sizes_mm(corners: ArrayLike, mm_per_unit: float) -> tuple[float, float, float]:
     """Length, width and height, mm, of the box around ``corners`` (k, 3), whose unit is ``mm_per_unit``.
 

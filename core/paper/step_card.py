@@ -18,7 +18,7 @@ from .legend import INCH_MM, UNIT_WORD, Legend, Step, number_words
 # All in text sizes: around everything, least width of a step and gap between two numbers, how much a stair is higher
 # than the one before, half the thickness of what lies on the line, the stretch that is not judged; from baseline to
 # baseline; numbers from the line; the title's size.
-_MARGIN, _STEP, _GAP, _STAIR, _FLAT, _TAIL = 0.7, 2.0, 0.7, 0.5, 0.25, 4.2
+_MARGIN, _STEP, _GAP, _STAIR, _FLAT, _TAIL = 0.7, 2.0, 0.7, 0.5, 0.25, 5.4
 _ROW, _ABOVE, _BELOW = 1.3, 0.45, 1.15
 _LEAST_UP, _LEAST_DOWN = 2.4, 3.2  # room for the numbers and a row of words beyond them
 _SIXTY_FOURTH_MM = INCH_MM / 64
@@ -39,7 +39,7 @@ def step_card(key: Legend, words: CardWords, text_size: float) -> Drawing:
     >>> from .legend import legend
     >>> card = step_card(legend(), CardWords("Old Filler", "", "old filler"), 10.0)
     >>> [shape.text for shape in card.shapes if isinstance(shape, Text)][-3:]
-    ['Old Filler', 'not', 'judged']
+    ['Old Filler', 'not', 'measured']
     >>> step_card(legend(), CardWords("", "", ""), 0.0).width
     0.0
     """
@@ -102,7 +102,7 @@ def _words(place: _Place) -> list[Text]:
         Text(place.left, place.line_y + place.down - 0.1, place.words.below, 1.0, INK),
         Text(place.left, _MARGIN + 0.75, place.words.title, 1.0, INK),
         Text(tail, place.line_y + _BELOW + 0.15, "not", 1.0, INK, "middle"),
-        Text(tail, place.line_y + _BELOW + 1.25, "judged", 1.0, INK, "middle"),
+        Text(tail, place.line_y + _BELOW + 1.25, "measured", 1.0, INK, "middle"),
     ]
     return [text for text in texts if text.text]
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..bench.area_work import AreaWork
 from ..plan import Plan
+from . import shop_units as shop
 from .plan_record import Source
 
 _HEADING = f"{'':8}{'deepest':>10}{'area':>11}{'volume':>13}{'give or take':>14}{'overbuild':>11}{'passes':>8}"
@@ -43,7 +44,7 @@ def _not_judged(plan: Plan) -> list[str]:
     if not unknown.any():
         return []
     unknown_mm2 = float(plan.panel.surface.vertex_areas[unknown].sum())
-    return [f"Not judged      {unknown_mm2 / 100:.0f} cm2 of the panel, and not counted"]
+    return [f"Not measured    {unknown_mm2 / 100:.0f} cm2 of the panel, and not counted"]
 
 
 def _no_area(plan: Plan) -> str:
@@ -51,7 +52,7 @@ def _no_area(plan: Plan) -> str:
     off = found.planned & found.depth.judged & (np.abs(found.steady.depth_mm) > true)
     off_mm2 = float(plan.panel.surface.vertex_areas[off].sum())
     if off_mm2 < plan.settings.least_area_mm2:
-        return f"No area to work on: the panel is true within {true:g} mm where it was judged."
+        return f"No area to work on: the panel is true within {true:g} mm where it was measured."
     return (f"No area to work on was found, but {off_mm2 / 100:.0f} cm2 are more than {true:g} mm off: "
             "this scan can't tell damage from its own noise there.")
 
@@ -67,11 +68,11 @@ def _totals(plan: Plan) -> list[str]:
     totals, q = plan.totals, plan.quantity
     lines = [f"Fill            {totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3"]
     if totals.cut_mm3:
-        lines.append(f"High metal      {totals.cut_mm3 / 1000:.1f} cm3, to be tapped down or shrunk first")
+        lines.append(f"Highs           {totals.cut_mm3 / 1000:.1f} cm3, to be tapped down or shrunk first")
     if totals.fill_mm3:
         lines += [
-            f"Overbuild       at least {totals.minimum_overbuild_mm:.1f} mm; risk of a low spot "
-            f"{plan.settings.risk:.0%} in each area, {totals.risk_job:.0%} in the job",
+            f"Overbuild       lay at least {totals.minimum_overbuild_mm:.1f} mm proud, to file; "
+            f"{shop.jobs(totals.risk_job)} still shows a low spot ({totals.risk_job:.0%})",
             f"Material        {plan.material.title}: {q.finished_mass_g:.0f} g finished, {q.laid_mass_g:.0f} g laid, "
             f"{q.packs} {q.pack_word}{'' if q.packs == 1 else 's'} to buy",
         ]

@@ -26,8 +26,8 @@ _LEAST_SHARE = 0.1
 _LEAST_NOISE_MM4 = 0.1  # meshes without noise still differ by their facets
 SURFACE_ALONE = Locating()
 _RIM_SIGMAS = 3.0
-_NO_RIMS = ("no rim locates the panel: the rims of scan and finished shape do not run together; was the scan cut short "
-            "there?")
+_NO_RIMS = ("no edge locates the panel: the edges of scan and finished shape do not run together; was the scan cut "
+            "short there?")
 _RIM_SHARE = 0.9  # of the scan's rim that should meet the shape's before nothing is said
 _POOR_MM = 1.0  # a phone scans better over a palm; from memory
 
@@ -202,6 +202,6 @@ def _unlocated(located: Located, what: Locating) -> list[str]:
         warnings.append(f"no hole locates the panel: none of its {located.of_holes} has one of its size on the "
                         "finished shape within 25 mm")
     if what.rims and located.rim_mm < _RIM_SHARE * located.of_rim_mm:
-        warnings.append(f"only {located.rim_mm / located.of_rim_mm:.0%} of the scan's rim runs along the finished "
-                        "shape's: if the scan was cut short there, leave the rims out")
+        warnings.append(f"only {located.rim_mm / located.of_rim_mm:.0%} of the scan's edge runs along the finished "
+                        "shape's: if the scan was cut short there, leave the edges out")
     return warnings

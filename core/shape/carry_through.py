@@ -119,8 +119,8 @@ class _Place:
         ring = (near[rows] <= width) & ~mask[rows]
         if ring.sum() < _LEAST_RING_POINTS:
             raise InputError(
-                f"mask: only {int(ring.sum())} points of sound metal lie within {width:.0f} mm of a damaged place; "
-                "mark less, or scan more of the panel"
+                f"mask: only {panel.vertex_areas[rows][ring].sum() / 100:.1f} cm2 of sound metal lie within "
+                f"{width:.0f} mm of a damaged place; mark less, or scan more of the panel"
             )
         axes, _ = _frame(panel, rows[ring])
         facing = panel.vertex_normals[rows] @ axes[2] > _STEEPEST
@@ -209,7 +209,7 @@ class _Place:
         """What the user should mind about this place, whose trust figure is ``trust_mm`` or nan."""
         said = []
         if (self.panel.on_rim[self.rows] & self.inside).any():
-            said.append(f"damaged place {number} reaches the panel's rim: there the shape is carried on from one side "
+            said.append(f"damaged place {number} reaches the panel's edge: there the shape is carried on from one side "
                         "only")
         if np.isnan(trust_mm):
             said.append(f"damaged place {number} can't be checked: too little sound metal like its own lies near by to "

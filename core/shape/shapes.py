@@ -78,13 +78,15 @@ class BuiltOver:
     """A shape moved out: ``surface``; ``highest_mm``: how far the highest metal stood proud, beyond what noise can
     make; ``offset_mm``: by how much it was moved; ``fill_mm3``: all between the panel and it, with
     its sign; ``proud_mm``: how far each of the points that stand proud of it still does, in no place enough of them for
-    a high; ``not_judged_mm2`` of the panel; ``survey``: of the panel against the shape as it came."""
+    a high, and ``proud_mm2`` of them; ``not_judged_mm2`` of the panel; ``survey``: of the panel against the shape as it
+    came."""
 
     surface: Surface
     highest_mm: float
     offset_mm: float
     fill_mm3: float
     proud_mm: Floats
+    proud_mm2: float
     not_judged_mm2: float
     survey: Survey
 
@@ -93,14 +95,14 @@ class BuiltOver:
         """Plain sentences on what does not move the shape, or is not known."""
         said = []
         if not self.survey.areas.of_kind("high"):
-            said.append("no high metal is found beyond noise and what counts as true: the shape is moved by the skin "
+            said.append("no highs are found beyond noise and what counts as true: the shape is moved by the skin "
                         f"alone, {self.offset_mm:.2f} mm")
         if len(self.proud_mm):
-            said.append(f"{len(self.proud_mm)} points still stand proud of the moved shape, by up to "
+            said.append(f"{self.proud_mm2 / 100:.2f} cm2 still stand proud of the moved shape, by up to "
                         f"{self.proud_mm.max():.2f} mm, too few in one place for a high: look at them, and cut them "
                         "out of the scan or add skin")
         if self.not_judged_mm2 >= _UNJUDGED_MM2:
-            said.append(f"{self.not_judged_mm2 / 100:.0f} cm2 of the panel are not judged: what stands proud there, "
+            said.append(f"{self.not_judged_mm2 / 100:.0f} cm2 of the panel are not measured: what stands proud there, "
                         "and what is to be filled, is not in these figures")
         return tuple(said)
 
@@ -128,11 +130,12 @@ def build_over(
     inside = volumes(between(panel, judge(panel.vertices, panel.vertex_normals), judge))
     judged = found.depth.judged
     proud = -found.depth.depth_mm[judged] - offset
-    proud = proud[proud > max(rules.true_mm, _peak_mm(found, int(judged.sum())))]
+    stands = proud > max(rules.true_mm, _peak_mm(found, int(judged.sum())))
+    proud_mm2 = float(panel.vertex_areas[judged][stands].sum())
     unknown = float(panel.vertex_areas[~judged].sum())
     # With its sign, so that noise on metal that just reaches the shape averages out.
     fill = max(0.0, float(np.sum(inside.signed_mm3)))
-    return BuiltOver(moved, highest, offset, fill, proud, unknown, found)
+    return BuiltOver(moved, highest, offset, fill, proud[stands], proud_mm2, unknown, found)
 
 
 def _far_enough_mm(panel: Surface, shape: Surface, tree: Tree) -> float:

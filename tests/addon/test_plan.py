@@ -59,12 +59,12 @@ def test_plate_gives_its_own_volume(plate: Scene) -> None:
 
 def test_settings_of_the_sidebar_are_the_plans(plate: Scene) -> None:
     own = bpy.context.scene.fillwright
-    own.true_mm, own.reach_mm, own.risk, own.lay_correlation_mm = 0.5, 8.0, 0.25, 20.0
+    own.true_mm, own.reach_mm, own.risk, own.bump_spacing_mm = 0.5, 8.0, 0.25, 64.0
     own.painted, own.paint_mm, own.material = "PAINTED", 0.125, "polyester"
     run()
     used = json.loads(own.record)["settings"]
-    wanted = {"true_mm": 0.5, "reach_mm": 8.0, "risk": 0.25, "lay_correlation_mm": 20.0, "finish_mm": 0.125}
-    assert {name: used[name] for name in wanted} == wanted
+    wanted = {"true_mm": 0.5, "reach_mm": 8.0, "risk": 0.25, "lay_correlation_mm": 64.0 / (2 * np.pi), "finish_mm": 0.125}
+    assert {name: used[name] for name in wanted} == pytest.approx(wanted, rel=1e-12)
     assert used["material"] == "polyester"
 
 

@@ -78,7 +78,7 @@ def test_not_judged_is_said(plate: Scene) -> None:
     assert np.isnan(depths(plate.panel_object)).any()
     hit = read(10.0, 0.0)
     assert hit.read.depth_mm is None
-    assert hit.read.heading == "Not judged"
+    assert hit.read.heading == "Not measured"
 
 
 def note(x: float, y: float, words: str) -> None:

@@ -123,7 +123,7 @@ def test_metal_not_judged_beside_a_low_is_said() -> None:
     panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (40, 40), 2.0))
     for end, warned in ((125.0, True), (200.0, False)):
         u, v = np.meshgrid([-30.0, end], [-30.0, 150.0], indexing="ij")
-        assert len(said(planned(panel, sheet(u, v, 0 * u)), "^Low 1.*not judged")) == warned
+        assert len(said(planned(panel, sheet(u, v, 0 * u)), "^Low 1.*not measured")) == warned
 
 
 def test_the_gravest_comes_first() -> None:

@@ -106,7 +106,7 @@ def test_warnings_of_what_was_carried_through_are_passed_on(scans, tmp_path):
     bad.write_text(" ".join(str(row) for row in np.flatnonzero(np.hypot(WIDE_X + 120, WIDE_Y) < 25)))
     ran = call(scans, tmp_path / "was.ply", "--bad", bad)
     told = json.loads((tmp_path / "was.json").read_text())["warnings"]
-    assert any("reaches the panel's rim" in text for text in told)
+    assert any("reaches the panel's edge" in text for text in told)
     for text in told:
         assert f"! {text}" in ran.out.splitlines()
 

@@ -67,7 +67,7 @@ def test_a_shape_that_covers_a_part_only_says_so(meshes, tmp_path):
     record = json.loads((tmp_path / "over.json").read_text())
     covering, unknown = record["warnings"][1:3]
     assert "the finished shape covers" in covering
-    assert "are not judged" in unknown
+    assert "are not measured" in unknown
     assert record["not_judged_mm2"] == pytest.approx(50 * 90, rel=0.05)
     for text in record["warnings"]:
         assert f"! {text}" in ran.out.splitlines()

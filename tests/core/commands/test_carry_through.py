@@ -98,7 +98,7 @@ def test_a_rim_is_warned_of(files, tmp_path):
     mask = numbers(tmp_path / "rim.txt", np.flatnonzero(np.hypot(X - 100, Y) < 20))
     ran = run("carry-through", files[0], "--panel-unit", "mm", "--mask", mask, "--out", tmp_path / "a.ply")
     assert ran.status == 0
-    assert "! damaged place 1 reaches the panel's rim" in ran.out
+    assert "! damaged place 1 reaches the panel's edge" in ran.out
 
 
 @pytest.mark.parametrize(("rows", "words"), [

@@ -137,13 +137,13 @@ def test_locating_that_can_t_be_is_refused(files, tmp_path, words, told):
 def test_a_plan_sets_parts_aside_and_locates_too(files, tmp_path):
     block = (np.abs(PANEL.vertices[:, 0] - 150) < 30) & (np.abs(PANEL.vertices[:, 1] - 40) < 30)
     (tmp_path / "aside.txt").write_text("\n".join(map(str, np.flatnonzero(block))))
-    made = plan(*files[:2], tmp_path / "a", *UNITS, "--line-up", "--aside", tmp_path / "aside.txt", "--locate", "rims")
+    made = plan(*files[:2], tmp_path / "a", *UNITS, "--line-up", "--aside", tmp_path / "aside.txt", "--locate", "edges")
     whole = plan(*files[:2], tmp_path / "b", *UNITS, "--line-up")
     gone = whole["line_up"]["sound_share"] - made["line_up"]["sound_share"]
     assert gone == pytest.approx(60 * 60 / (300 * 200), rel=0.25)
     # The shape is 10 mm larger all around: its rims are not the scan's, and are left out again.
     assert made["line_up"]["located_by"] is None
-    assert any(text.startswith("no rim locates the panel") for text in made["warnings"])
+    assert any(text.startswith("no edge locates the panel") for text in made["warnings"])
     refused(run("plan", *files[:2], *UNITS, "--aside", tmp_path / "no.txt", "--out", tmp_path / "c", "--quiet"), 2,
             "--aside: there is no file")
 

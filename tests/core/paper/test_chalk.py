@@ -94,7 +94,7 @@ def test_evenly_keeps_ends_and_corners_lengths() -> None:
 
 
 def test_every_letter_that_is_chalked_or_numbers_is_there() -> None:
-    needed = set("Low High 0123456789 . / mm in True Not Judged")
+    needed = set("Low High 0123456789 . / mm in True Not Measured")
     assert needed <= set(LETTERS)
     for letter in needed - {" "}:
         strokes, width = written(letter)

@@ -184,7 +184,7 @@ def test_edges_within_the_tolerance_give_way() -> None:
 def test_labels_in_shop_units() -> None:
     labels = [step.label for step in legend(greatest_mm=3.2).steps]
     assert labels[3:7] == ["High 0.25 to 0.5 mm", "True (within 0.25 mm)", "Low 0.25 to 0.5 mm", "Low 0.5 to 1 mm"]
-    assert labels[-2:] == ["Deeper than 3.2 mm", "Not judged"]
+    assert labels[-2:] == ["Deeper than 3.2 mm", "Not measured"]
     inch = [step.label for step in legend(25.4 / 64, 3.175, "inch").steps]
     assert inch[3:6] == ["High 1/64 to 1/32 in", "True (within 1/64 in)", "Low 1/64 to 1/32 in"]
     assert inch[-2] == "Deeper than 1/8 in"

@@ -83,7 +83,7 @@ def test_the_bar_is_as_long_as_it_says(unit: str, mm: float, scale: float) -> No
 def test_words_are_the_records() -> None:
     words = caption(record(), "door", "Square on", "1 May 2027", "mm")
     assert words.lines == (
-        "Fill 19.5 cm³, give or take 1.9 cm³   high metal 0.7 cm³   overbuild at least 1.1 mm",
+        "Fill 19.5 cm³, give or take 1.9 cm³   highs 0.7 cm³   lay at least 1.1 mm proud",
         "Tin-lead 30/70 (30 % tin)   384 g to lay, 1 stick to buy   finished shape as it is: no paint taken off",
     )
     assert words.aside == "Square on, 1 May 2027"

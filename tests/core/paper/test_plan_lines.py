@@ -23,7 +23,7 @@ def record(tmp_path_factory: pytest.TempPathFactory) -> dict:
 
 def test_every_figure_of_the_job_is_there_with_its_uncertainty(record: dict) -> None:
     lines = {line.name: line for line in result_lines(record, "mm")}
-    assert list(lines) == ["Fill", "High Metal", "Overbuild", "Finished", "To Lay", "To Buy"]
+    assert list(lines) == ["Fill", "Highs", "Overbuild", "Still Low", "Finished", "To Lay", "To Buy"]
     assert float(lines["Fill"].value.split()[0]) == pytest.approx(record["fill_volume_mm3"] / 1000, abs=0.05)
     u95 = record["fill_volume_u95_mm3"] / 1000
     assert float(lines["Fill"].more.split()[3]) == pytest.approx(u95, abs=0.05)
@@ -32,9 +32,10 @@ def test_every_figure_of_the_job_is_there_with_its_uncertainty(record: dict) -> 
     finished = record["fill_volume_mm3"] / 1000 * density
     assert float(lines["Finished"].value.split()[0]) == pytest.approx(finished, abs=0.6)
     assert float(lines["Finished"].more.split()[3]) == pytest.approx(u95 * density, abs=0.6)
-    assert float(lines["Overbuild"].value.split()[2]) == pytest.approx(record["overbuild"]["minimum_mm"], abs=0.05)
+    assert float(lines["Overbuild"].value.split()[3]) == pytest.approx(record["overbuild"]["minimum_mm"], abs=0.05)
     # three lows, each at 5 %: 1 - 0.95^3 = 14 %
-    assert lines["Overbuild"].more == "risk 5% each, 14% in all"
+    assert lines["Overbuild"].more == "proud, to file"
+    assert (lines["Still Low"].value, lines["Still Low"].more) == ("about 1 job in 7", "still shows a low spot (14%)")
 
 
 def test_nothing_to_fill_names_no_material(record: dict) -> None:
@@ -48,10 +49,10 @@ def test_condition_says_what_was_mended_and_left_out(record: dict) -> None:
     assert lines["Mended"] == "nothing"
     mended = json.loads(json.dumps(record))
     mended["panel"]["condition"]["notes"] = ["1 speck of 0.10 cm2 in all removed"]
-    mended["points"]["not_judged"]["too_far"] = 1200
-    mended["points"]["outside_work_area"] = 1
+    mended["not_judged_mm2"]["too_far"] = 1200
+    mended["outside_work_area_mm2"] = 140
     assert {line.name: line.value for line in condition_lines(mended, "mm")}["Mended"] == "1 thing"
-    said = condition_details(mended)
+    said = condition_details(mended, "mm")
     assert said[0] == "Panel: 1 speck of 0.10 cm2 in all removed"
-    assert "Not judged: 1 200 points too far off" in said
-    assert "Outside the work area: 1 point" in said
+    assert "Not measured: 12 cm² too far off" in said
+    assert "Outside the work area: 1.4 cm²" in said

@@ -26,7 +26,7 @@ def test_depth_is_linear_between_corners() -> None:
     depths = np.array([1.0, 2.0, 4.0])
     found = reading(weights, depths, [1, 1, 1], RECORD, SOLDER)
     assert found.depth_mm == pytest.approx(0.2 + 0.6 + 2.0)
-    assert found.heading == "Low 2.80 mm"
+    assert found.heading == "Low 2.8 mm"
     assert found.place == 1
 
 
@@ -34,25 +34,26 @@ def test_passes_are_thickness_by_thickness() -> None:
     # By hand: 2.8 mm deep, 1 mm of overbuild, contraction c: (2.8 / (1 - c) + 1) / a pass's thickness, rounded up.
     found = reading([1.0], [2.8], [1], RECORD, SOLDER)
     count = math.ceil((2.8 / (1 - SOLDER.contraction) + 1.0) / SOLDER.pass_mm)
-    assert found.rows == ("Low 1", f"{count} passes of {SOLDER.pass_mm:g} mm", "overbuild at least 1.00 mm")
+    assert found.rows == ("Low 1", f"{count} passes of {SOLDER.pass_mm:g} mm", "lay at least 1.0 mm proud, to file")
     deep = reading([1.0], [SOLDER.greatest_depth_mm + 0.5], [1], RECORD, SOLDER)
     assert deep.rows[-1] == f"deeper than {SOLDER.greatest_depth_mm:g} mm: bring the metal up first"
-    assert reading([1.0], [2.8], [1], RECORD, None).rows == ("Low 1", "overbuild at least 1.00 mm")
+    assert reading([1.0], [2.8], [1], RECORD, None).rows == ("Low 1", "lay at least 1.0 mm proud, to file")
 
 
 @pytest.mark.parametrize(("weights", "depths", "heading"), [
-    ([1.0], [0.1], "True, 0.10 mm low"),
-    ([1.0], [-0.1], "True, 0.10 mm high"),
-    ([1.0], [-0.9], "High 0.90 mm"),
-    ([0.5, 0.5, 0.0], [0.1, 0.1, math.nan], "True, 0.10 mm low"),  # a corner that weighs nothing says nothing
-    ([0.5, 0.4, 0.1], [0.1, 0.1, math.nan], "Not judged"),
+    ([1.0], [0.1], "True, 0.1 mm low"),
+    ([1.0], [-0.1], "True, 0.1 mm high"),
+    ([1.0], [0.04], "True"),
+    ([1.0], [-0.9], "High 0.9 mm"),
+    ([0.5, 0.5, 0.0], [0.1, 0.1, math.nan], "True, 0.1 mm low"),  # a corner that weighs nothing says nothing
+    ([0.5, 0.4, 0.1], [0.1, 0.1, math.nan], "Not measured"),
 ])
 def test_headings(weights: list[float], depths: list[float], heading: str) -> None:
     assert reading(weights, depths, [0] * len(depths), RECORD, SOLDER).heading == heading
 
 
 def test_high_metal_is_never_filled() -> None:
-    assert reading([1.0], [-0.9], [2], RECORD, SOLDER).rows == ("High 2", "high metal: bring it down first")
+    assert reading([1.0], [-0.9], [2], RECORD, SOLDER).rows == ("High 2", "high: bring it down first")
 
 
 def test_inches() -> None:

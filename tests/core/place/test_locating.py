@@ -92,7 +92,7 @@ def test_no_rim_near_is_told() -> None:
     x, y = panel.vertices[:, 0], panel.vertices[:, 1]
     kept = (x > 80) & (x < 250) & (y > 130) & (y < 220)
     fit, _ = placed(RIMS, panel.part(kept[panel.triangles].all(axis=1)))
-    assert any(warning.startswith("no rim locates the panel") for warning in fit.warnings)
+    assert any(warning.startswith("no edge locates the panel") for warning in fit.warnings)
 
 
 def test_pulls_follow_a_rigid_motion_of_both() -> None:

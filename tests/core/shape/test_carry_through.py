@@ -258,7 +258,7 @@ def test_a_piece_that_is_marked_whole_is_refused_in_one_sentence():
     one, piece = sheet(X, Y, 0 * X), sheet(*grid_points(30, 30, 4.0), np.zeros((9, 9)))
     both = Surface(np.concatenate([one.vertices, piece.vertices + [500, 0, 0]]),
                    np.concatenate([one.triangles, piece.triangles + X.size]))
-    with pytest.raises(InputError, match="points of sound metal"):
+    with pytest.raises(InputError, match="cm2 of sound metal"):
         carry_through(both, np.arange(len(both.vertices)) >= X.size)
 
 
@@ -275,7 +275,7 @@ def test_at_a_rim_the_shape_is_carried_on_and_it_is_said(length):
     x, y, mask, runs = *rim_grid(), []
     for seed in range(5):
         carried, off = at_rim(x, y, mask, length, seed)
-        assert "reaches the panel's rim" in carried.warnings[0]
+        assert "reaches the panel's edge" in carried.warnings[0]
         runs.append((off.max(), np.percentile(off, 95), carried.trust_mm))
     largest, p95, trust = np.array(runs).T
     assert largest.max() < 0.2

@@ -1,4 +1,4 @@
-"""The command ``trust``."""
+"""The command ``test-scanner``."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from .landmarks import add_landmarks, landmarks_of
 from .meshes import add_mesh, ready, told
 
 DESCRIPTION = """\
-How far your scanner can be trusted: two scans of one panel, lined up and compared.
+Test the Scanner: two scans of one panel, lined up and compared, give its error.
 
 Scan the same panel twice, from the start, without touching it in between. The scanner's error and how far it agrees
 with itself are written as a settings file for plan --settings."""
@@ -48,7 +48,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
         placed.panel, Target(other.surface, tree, 20.0), Start(STILL), lambda s, step: progress(0.6 + 0.3 * s, step)
     )
     if found.error_mm < _LEAST_MM:
-        raise InputError("trust: the two scans are the same, point for point; scan the panel twice, from the start")
+        raise InputError("test-scanner: the two scans are the same, point for point; scan the panel twice, from "
+                         "the start")
     warnings = tuple(dict.fromkeys((*placed.warnings, *found.fit.warnings)))
     paths = write_whole(arguments.out.parent, {
         arguments.out.name: f"# Scanner's error, from {one.file} against {other.file}\n{found.settings()}",

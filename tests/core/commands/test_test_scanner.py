@@ -1,4 +1,4 @@
-"""The command trust: two scans in, a settings file out that a plan reads."""
+"""The command test-scanner: two scans in, a settings file out that a plan reads."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def scans(tmp_path):
 
 def test_error_and_length_become_settings(scans, tmp_path):
     out = tmp_path / "scanner.toml"
-    ran = run("trust", *scans, *UNITS, "--out", out)
+    ran = run("test-scanner", *scans, *UNITS, "--out", out)
     assert ran.status == 0, ran
     assert "Scanner's error 0.05" in ran.out
     assert "white, from point to point" in ran.out
@@ -40,12 +40,14 @@ def test_error_and_length_become_settings(scans, tmp_path):
 
 def test_what_can_t_be_written_or_read_is_refused(scans, tmp_path):
     before = tree_of(tmp_path)
-    refused(run("trust", *scans, *UNITS, "--out", tmp_path / "scanner.txt", "--quiet"), 2, ".toml")
-    refused(run("trust", scans[0], tmp_path / "no.ply", *UNITS, "--out", tmp_path / "s.toml", "--quiet"), 2, "no.ply")
+    refused(run("test-scanner", *scans, *UNITS, "--out", tmp_path / "scanner.txt", "--quiet"), 2, ".toml")
+    out = tmp_path / "s.toml"
+    refused(run("test-scanner", scans[0], tmp_path / "no.ply", *UNITS, "--out", out, "--quiet"), 2, "no.ply")
     assert tree_of(tmp_path) == before
 
 
 def test_one_file_twice_has_no_error_to_tell(scans, tmp_path):
     """A plan would believe an error of nothing."""
-    refused(run("trust", scans[0], scans[0], *UNITS, "--out", tmp_path / "s.toml", "--quiet"), 2, "point for point")
-    assert not (tmp_path / "s.toml").exists()
+    out = tmp_path / "s.toml"
+    refused(run("test-scanner", scans[0], scans[0], *UNITS, "--out", out, "--quiet"), 2, "point for point")
+    assert not out.exists()
