@@ -11,6 +11,7 @@ from .surface.condition import Condition
 from .surface.surface import Surface
 
 _COVERED, _FACING = 0.8, 0.1
+_MOST = 0.6  # of the metal
 _SAME_MM = 1e-6
 
 
@@ -20,7 +21,7 @@ def warnings_of(
 ) -> tuple[str, ...]:
     """The warnings that ``found`` on ``panel`` calls for, gravest first; none for a good scan and a plain job."""
     return (
-        *_same(found), *turned, *coverage(panel, found),
+        *_same(found), *turned, *coverage(panel, found), *_common(panel, found, rules), *_missed(found),
         *_running_on(panel, found, works), *_noise(found, rules),
         *_offset(found), *_coarse(condition, works), *(work.advice for work in works if work.advice),
     )
@@ -53,6 +54,34 @@ def _facing(panel: Surface, found: Survey) -> list[str]:
         return []
     return [f"{share:.0%} of the panel faces the other way from the finished shape and is not measured: "
             "check which way the faces of both look"]
+
+
+def _common(panel: Surface, found: Survey, rules: Rules) -> list[str]:
+    """Most of the metal off by much the same: hardly damage, and the areas then say little."""
+    judged = found.depth.judged
+    depth, area = found.steady.smoothed_mm[judged], panel.vertex_areas[judged]
+    if not len(depth):
+        return []
+    order = np.argsort(depth)
+    common = float(depth[order][np.searchsorted(np.cumsum(area[order]), 0.5 * area.sum())])
+    noise = found.noise.smoothed_mm(found.steady.bandwidth_mm)  # large damage may pass for it: hence min
+    near = np.abs(depth - common) < max(0.5 * rules.true_mm, min(2 * noise, 0.3 * abs(common)))
+    share = float(area[near].sum() / area.sum())
+    if abs(common) <= rules.true_mm or share < _MOST:
+        return []
+    side, cause = ("low", "or the shape lies that far out on purpose") if common > 0 else (
+        "high", "or old material is still on it")
+    return [f"{share:.0%} of the metal is {side} by much the same, {abs(common):.2f} mm: that is hardly damage, but "
+            "paint on the finished shape (--finish-mm), a line-up that is off (--line-up), another panel's shape, "
+            f"{cause}; put that right first, else the areas hold the whole panel"]
+
+
+def _missed(found: Survey) -> list[str]:
+    """What the areas leave out although it is large and deep enough for one."""
+    return [f"{part.volume_mm3 / 1000:.1f} cm3 of {part.kind} metal, {part.area_mm2 / 100:.0f} cm2 about "
+            f"({', '.join(f'{v:.0f}' for v in part.middle_mm)}) mm, is in no area although it is large and far enough "
+            "off for one: look there yourself, or plan that part alone as a work area"
+            for part in found.accounts.missed]
 
 
 def _running_on(panel: Surface, found: Survey, works: tuple[AreaWork, ...]) -> list[str]:

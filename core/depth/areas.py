@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.sparse as sparse
 from scipy.sparse.csgraph import connected_components
 
 from ..surface.noise import Noise
@@ -54,11 +55,13 @@ class Area:
 @dataclass(frozen=True)
 class Areas:
     """The areas, lows first; ``label`` (n,): for each panel vertex its place in ``found`` plus 1, or 0;
-    ``hemmed`` (m,): the same for each panel triangle, where that area's volume is summed."""
+    ``hemmed`` (m,): the same for each panel triangle, where that area's volume is summed; ``shared`` (m,): the
+    triangle is in a high as well, which takes what stands proud there."""
 
     found: tuple[Area, ...]
     label: Ints
     hemmed: Ints
+    shared: Mask
 
     def of_kind(self, kind: str) -> tuple[Area, ...]:
         """The areas that are "low" or "high"."""
@@ -76,8 +79,9 @@ def seeds(
     side = np.where(judged & (np.abs(steady_mm) > threshold_mm), np.sign(steady_mm), 0.0).astype(np.int64)
     rows = np.flatnonzero(side)
     graph = panel.edge_counts[rows][:, rows].tocoo()
-    graph.data = (side[rows[graph.row]] == side[rows[graph.col]]).astype(np.int8)
-    count, part = connected_components(graph, directed=False)
+    alike = side[rows[graph.row]] == side[rows[graph.col]]  # a stored 0 would count as a tie as well
+    ties = sparse.coo_matrix((graph.data[alike], (graph.row[alike], graph.col[alike])), shape=graph.shape)
+    count, part = connected_components(ties, directed=False)
     large = np.bincount(part, panel.vertex_areas[rows], minlength=count) >= least_mm2
     number = np.where(large, np.cumsum(large), 0)
     label = np.zeros(len(side), dtype=np.int64)
@@ -125,10 +129,15 @@ def _measured(
     between = np.zeros(len(panel.triangles), dtype=bool)
     between[sheets.parent] = True
     of_triangle, summed = (np.where(between, _greatest(at, panel.triangles), 0) for at in (label, hemmed))
-    k = len(sign)
+    low, high = (np.where(between, _greatest(np.where(side, hemmed, 0), panel.triangles), 0)
+                 for side in (sign[hemmed] > 0, sign[hemmed] < 0))
+    summed = np.where(low > 0, low, summed)
+    shared, k = (low > 0) & (high > 0), len(sign)
     area = np.bincount(label, panel.vertex_areas, minlength=k)
     summed_area = np.bincount(summed, panel.areas, minlength=k)
-    volume = sign * np.bincount(summed[sheets.parent], inside.signed_mm3, minlength=k)
+    volume = _volumes_mm3(low[sheets.parent], high[sheets.parent], inside, k)
+    raw = np.zeros(k)  # a denoised depth overshoots at a sharp edge, past all that was measured
+    np.maximum.at(raw, label, sign[label] * field.depth_mm)
     perimeter, rim = _outline(panel, of_triangle, k)
     longest = np.zeros(k)
     worked = np.flatnonzero(of_triangle)
@@ -143,11 +152,12 @@ def _measured(
                 number, kind, float(area[i]), float(perimeter[i]), float(volume[i]), noise, offset,
                 offset / float(summed_area[i]),
                 field.noise.factor_95 * float(np.hypot(noise, offset)),
-                float(sign[i] * steady[top[i]]), _place(panel, int(top[i])), bool(rim[i]), float(longest[i]),
+                float(min(sign[i] * steady[top[i]], raw[i])), _place(panel, int(top[i])), bool(rim[i]),
+                float(longest[i]),
             )
     place = np.zeros(k, dtype=np.int64)
     place[list(areas)] = np.arange(1, len(areas) + 1)
-    return Areas(tuple(areas.values()), place[label], place[summed])
+    return Areas(tuple(areas.values()), place[label], place[summed], shared & (place[low] > 0) & (place[high] > 0))
 
 
 def _shared_mm3(panel: Surface, triangles: Mask, field: Field) -> float:
@@ -160,6 +170,18 @@ def shared_mm3(panel: Surface, triangles: Mask, placing: Placing) -> float:
     """Standard uncertainty, mm3, of the volume over ``triangles`` (m,) from what they all share: the line-up."""
     middles = panel.vertices[panel.triangles[triangles]].mean(axis=1)
     return placing.of_volume(middles, panel.normals[triangles], panel.areas[triangles])
+
+
+def _volumes_mm3(low: Ints, high: Ints, inside: Volumes, k: int) -> Floats:
+    """Volume of each label, (k,) mm3, from the labels (t,) of the low and of the high that a pair of triangles is in.
+
+    With its sign, so that noise averages out; but where a low meets a high each takes its own part alone.
+    """
+    both = (low > 0) & (high > 0)
+    fill = np.where(both, inside.fill_mm3, inside.signed_mm3)
+    cut = np.where(both, inside.cut_mm3, -inside.signed_mm3)
+    mine, theirs = (np.bincount(at, part, minlength=k).astype(np.float64) for at, part in ((low, fill), (high, cut)))
+    return mine + theirs
 
 
 def _greatest(label: Ints, triangles: Ints) -> Ints:

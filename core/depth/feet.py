@@ -17,6 +17,9 @@ from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
 
 # Finer and finer parts of the target by direction; only parts that hold an answer in doubt are parted again.
 _DIRECTION_CELLS = (1, 3, 9, 27, 81)
+# Sheets within 10 degrees of square to one another agree by a hair, if at all: a flange under a shape that goes on past
+# it. They belong together only where they touch.
+_SQUARE, _TOUCHING_MM = 0.17, 0.2
 
 
 @dataclass(frozen=True)
@@ -40,14 +43,15 @@ def find_feet(
 ) -> Feet:
     """The foot of each of ``points`` (n, 3) mm with unit ``normals`` (n, 3) on ``target``.
 
-    ``tree`` is the target's own. Exact but for triangles square to the point's normal within a degree.
+    ``tree`` is the target's own. A triangle within 10 degrees of square to the point's normal is no foot unless it
+    touches.
     Without ``ask_again`` points whose nearest triangle faces away have no foot: much faster on folded shapes, for fits
     that ask a thousand times and can spare them.
     """
     near = tree.nearest(points)
     foot, triangle, distance = near.point, near.triangle, near.distance_mm
     in_reach = distance <= reach_mm
-    found = in_reach & (dot(normals, target.normals[triangle]) > 0)
+    found = in_reach & _agree(dot(normals, target.normals[triangle]), distance)
     again = np.flatnonzero(in_reach & ~found)
     if len(again) and ask_again:
         foot, triangle, distance = foot.copy(), triangle.copy(), distance.copy()
@@ -56,6 +60,12 @@ def find_feet(
         foot[place], triangle[place], distance[place] = better
         found[place] = True
     return Feet(foot, triangle, distance, in_reach, found)
+
+
+def _agree(cosine: Floats, distance_mm: Floats) -> Mask:
+    """Whether normals with this ``cosine`` between them face the same way; the farther, the surer it must be."""
+    agree: Mask = cosine > np.where(distance_mm > _TOUCHING_MM, _SQUARE, 0.0)
+    return agree
 
 
 @dataclass(frozen=True)
@@ -86,7 +96,7 @@ def _among_agreeing(
                 continue
             near = Tree(target, part.triangles).nearest(points[rows])
             closer = near.distance_mm < best[rows]
-            agrees = closer & (dot(normals[rows], target.normals[near.triangle]) > 0)
+            agrees = closer & _agree(dot(normals[rows], target.normals[near.triangle]), near.distance_mm)
             place = rows[agrees]
             foot[place], triangle[place], best[place] = (
                 near.point[agrees], near.triangle[agrees], near.distance_mm[agrees]

@@ -11,6 +11,7 @@ from ..progress import Progress, silent, tell
 from ..surface.nearest import Tree
 from ..surface.noise import MEASURED, Noise, measured, stated
 from ..surface.surface import Floats, Mask, Surface
+from .accounts import Accounts, accounts
 from .areas import Areas, find_areas, seed_threshold_mm
 from .denoise import Steady, steadied
 from .depth import Depth, measure_depth
@@ -48,7 +49,8 @@ class Survey:
 
     ``depth`` of each panel vertex; ``planned`` (n,): inside the work area; ``inside``: the volumes between the
     ``sheets``; ``steady`` depth, denoised; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the
-    target on the whole; ``areas`` to work on; ``placing``: how well the line-up is known, where it was worked out.
+    target on the whole; ``areas`` to work on; ``accounts``: where the enclosed volumes went; ``placing``: how well the
+    line-up is known, where it was worked out.
     """
 
     depth: Depth
@@ -59,6 +61,7 @@ class Survey:
     noise: Noise
     offset_mm: float
     areas: Areas
+    accounts: Accounts
     placing: Placing | None
 
 
@@ -85,8 +88,15 @@ def survey(
         if len(held):
             rules = replace(rules, line_up_mm=float(np.sqrt(np.average(held**2, weights=weights))))
     noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules, placing)
+    limit, smooth = _limit_mm(panel, steady, rules, noise, offset), steady.smoothed_mm
+    beyond = np.where(depth.judged & planned & (np.abs(smooth) > limit), np.sign(smooth), 0.0)
+    told = accounts(panel, sheets, inside, areas, beyond, rules.least_area_mm2)
     tell(progress, 1.0, "Found the areas")
-    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, placing)
+    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, told, placing)
+
+
+def _limit_mm(panel: Surface, steady: Steady, rules: Rules, noise: Noise, offset: float) -> float:
+    return seed_threshold_mm(rules.true_mm, noise, steady.bandwidth_mm, panel.area, 4 * panel.area**0.5, offset)
 
 
 def _areas(
@@ -96,8 +106,7 @@ def _areas(
     """Noise, offset and areas. The noise is measured twice: first with the damage among it, then without."""
     depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
 
-    def limit(noise: Noise, offset: float) -> float:
-        return seed_threshold_mm(rules.true_mm, noise, steady.bandwidth_mm, panel.area, 4 * panel.area**0.5, offset)
+    limit = partial(_limit_mm, panel, steady, rules)
 
     def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
         offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm, rules.true_mm)

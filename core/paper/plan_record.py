@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -35,7 +35,8 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
     """The plan as plain numbers, lists and texts, for JSON. Keys carry their units; depth is positive below.
 
     ``area_mm2``: by denoised depth, within and beyond the true tolerance. ``depth_mm``: ``max`` and
-    ``high_max`` are denoised, ``p95`` (of positive depth) and ``rms`` are of the judged points as scanned.
+    ``high_max`` are denoised and of any judged metal, in an area or not (``max_at_mm``, ``high_max_at_mm`` say where),
+    ``p95`` (of positive depth) and ``rms`` are of the judged points as scanned.
     """
     totals, q = plan.totals, plan.quantity
     inside = plan.survey.inside
@@ -77,6 +78,7 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
         },
         "line_up": None if plan.line_up is None else line_up_record(plan.line_up),
         "areas": [_area(work) for work in plan.works],
+        "accounts": {side: asdict(getattr(plan.survey.accounts, side)) for side in ("fill", "cut")},
         "cautions": list(plan.cautions),
         "warnings": list(plan.warnings),
     }
@@ -103,6 +105,7 @@ def _points(plan: Plan) -> dict[str, Any]:
     depth, steady, true = found.depth.depth_mm[judged], found.steady.depth_mm[judged], plan.settings.true_mm
     low, high = steady > true, steady < -true
     total = float(area[planned].sum())
+    at = plan.panel.surface.vertices[judged] + plan.panel.surface.origin
     return {
         "points": {
             "judged": int(judged.sum()),
@@ -124,9 +127,11 @@ def _points(plan: Plan) -> dict[str, Any]:
         },
         "depth_mm": {
             "max": max(0.0, float(steady.max())),
+            "max_at_mm": at[steady.argmax()].tolist(),
             "p95": float(np.percentile(np.maximum(depth, 0.0), 95)),
             "rms": float(np.sqrt(np.mean(depth * depth))),
             "high_max": max(0.0, -float(steady.min())),
+            "high_max_at_mm": at[steady.argmin()].tolist(),
         },
     }
 

@@ -135,3 +135,29 @@ def test_the_gravest_comes_first() -> None:
     texts = planned(over, sheet(u, v, 0 * u)).warnings
     order = [next(k for k, text in enumerate(texts) if word in text) for word in ("turned", "covers", "Low 1")]
     assert order == sorted(order)
+
+
+@pytest.mark.parametrize("off", [-3.0, -0.8, -0.3, 0.3, 1.0, 3.0])
+@pytest.mark.parametrize("sigma", [0.0, 0.03])
+def test_a_panel_that_is_off_all_over_is_said_and_by_how_much(off: float, sigma: float) -> None:
+    x, y = grid_points(240.0, 120.0, 2.0)
+    noise = noise_field(x.shape, 2.0, 8.0, sigma, np.random.default_rng(5)) if sigma else 0.0
+    panel = sheet(x, y, noise - off - cosine_dent(x, y, (120, 60), (40, 40), 2.0))
+    plan = planned(panel, flat_target(240.0, 120.0))
+    (text,) = said(plan, "by much the same")
+    assert ("low" in text) == (off > 0)
+    assert float(re.search(r"([\d.]+) mm", text)[1]) == pytest.approx(abs(off), abs=0.02)  # type: ignore[index]
+    # What it advises puts it right: the shape set in by so much leaves the dent alone (volume: calculus).
+    dent = planned(panel, flat_target(240.0, 120.0), finish_mm=off)
+    assert not said(dent, "by much the same")
+    (area,) = (work.area for work in dent.works)
+    assert area.volume_mm3 == pytest.approx(np.pi * 40**2 * 2 * (0.5 - 2 / np.pi**2), rel=0.05)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_damage_however_large_is_not_said_to_be_off_all_over(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    x, y = grid_points(240.0, 120.0, 2.0)
+    depth = sum(cosine_dent(x, y, tuple(rng.uniform(0, [240, 120])), tuple(rng.uniform(30, 110, 2)), rng.uniform(-4, 4))
+                for _ in range(3))
+    assert not said(planned(sheet(x, y, -depth), flat_target(240.0, 120.0)), "by much the same")

@@ -112,3 +112,23 @@ def test_past_a_hem_is_past_the_edge() -> None:
     out = (x - 5).ravel()
     assert (got.reason[out < -0.5] == Reason.PAST_EDGE).all()
     np.testing.assert_allclose(got.depth_mm[out > 0], 0.5, atol=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_flange_under_a_shape_that_goes_on_past_it_makes_nothing_deeper(seed: int) -> None:
+    # Square to the skin within 5 degrees either way, by rounding or rough metal: the flange's height is no depth.
+    rng = np.random.default_rng(seed)
+    height, lean = rng.uniform(4.0, 18.0), np.radians(rng.uniform(-5.0, 5.0))
+    down = np.arange(height, 0.0, -1.0)
+    x = np.append(20.0 - down * np.sin(lean), 20.0 + LINE[: len(LINE) - 20])
+    z = np.append(-down * np.cos(lean), 0 * LINE[: len(LINE) - 20])
+    panel = shapes.extruded(x, z, ALONG)
+    rough = panel.vertices + rng.normal(0, 0.01, panel.vertices.shape)
+    rough[:, 2] -= shapes.cosine_dent(rough[:, 0], rough[:, 1], (65.0, 60.0), (28.0, 28.0), 4.2) * (x >= 20).repeat(
+        len(ALONG)
+    )
+    target = shapes.flat_target(WIDE, LONG)
+    got = found_between(Surface(rough, panel.triangles), target)
+    assert np.nanmax(got.depth.depth_mm) == pytest.approx(4.2, abs=0.1)
+    # Cosine dent, calculus; the first row of the flange's foot shares its normal with the skin.
+    assert got.fill == pytest.approx(np.pi * 28**2 * 4.2 * (0.5 - 2 / np.pi**2), rel=0.02, abs=60.0)
