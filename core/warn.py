@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.sparse.csgraph import connected_components
 
 from .bench.area_work import AreaWork
 from .depth.depth import Reason
@@ -13,6 +14,7 @@ from .surface.surface import Surface
 _COVERED, _FACING = 0.8, 0.1
 _MOST = 0.6  # of the metal
 _SAME_MM = 1e-6
+_CRUMB_MM2 = 10.0  # less of it is a scanner's stray
 
 
 def warnings_of(
@@ -22,7 +24,7 @@ def warnings_of(
     """The warnings that ``found`` on ``panel`` calls for, gravest first; none for a good scan and a plain job."""
     return (
         *_same(found), *turned, *coverage(panel, found), *_common(panel, found, rules), *_missed(found),
-        *_running_on(panel, found, works), *_noise(found, rules),
+        *_beyond_reach(panel, found, works, rules), *_running_on(panel, found, works), *_noise(found, rules),
         *_offset(found), *_coarse(condition, works), *(work.advice for work in works if work.advice),
     )
 
@@ -84,9 +86,34 @@ def _missed(found: Survey) -> list[str]:
             for part in found.accounts.missed]
 
 
+def _beyond_reach(panel: Surface, found: Survey, works: tuple[AreaWork, ...], rules: Rules) -> list[str]:
+    """Metal too far from the shape to be measured: the bottom of a low, the top of a high, or what touches neither."""
+    depth = found.depth
+    rows = np.flatnonzero(found.planned & (depth.reason == Reason.TOO_FAR))
+    links = panel.edge_counts[rows]
+    count, part = connected_components(links[:, rows], directed=False)
+    side = np.sign(np.bincount(part, links @ np.where(depth.judged, depth.depth_mm, 0.0), minlength=count))[part]
+    said, reach = [], f"the reach of {rules.reach_mm:g} mm"
+    for sign, text in (
+        (1, f"lie deeper than {reach} and are in no figure: rough it out first, then scan again; where the shape is "
+            "designed so, build this in sheet"),
+        (-1, f"stand prouder than {reach} and are in no figure: lower it first, then scan again"),
+        (0, f"lie beyond {reach}, apart from what is measured, and are in no figure: if it is a dent, rough it out "
+            "first, then scan again; if it is no part of the panel, cut it out of the scan"),
+    ):
+        inside = side == sign
+        mm2 = float(panel.vertex_areas[rows[inside]].sum())
+        if mm2 >= _CRUMB_MM2:
+            beside = set(found.areas.label[links[inside].indices]) - {0}
+            names = ", ".join(works[place - 1].area.name for place in sorted(beside))
+            said.append(f"{names}: {mm2 / 100:.1f} cm2 {text}" if names else f"{mm2 / 100:.1f} cm2 of the panel {text}")
+    return said
+
+
 def _running_on(panel: Surface, found: Survey, works: tuple[AreaWork, ...]) -> list[str]:
-    """Areas beside metal that is not judged: nobody knows how deep they are there."""
-    unknown = (found.planned & ~found.depth.judged).astype(np.float64)
+    """Areas beside metal that is not judged: nobody knows how deep they are there; beyond the reach is said apart."""
+    reason = found.depth.reason
+    unknown = (found.planned & ~found.depth.judged & (reason != Reason.TOO_FAR)).astype(np.float64)
     places = set(found.areas.label[(panel.edge_counts @ unknown) > 0]) - {0}
     if not places:
         return []

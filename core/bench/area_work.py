@@ -32,7 +32,7 @@ class AreaWork:
 @dataclass(frozen=True)
 class Laying:
     """How the material is to be laid: ``risk`` of a low spot in an area, the ``hand``, the tinned ``margin_mm``,
-    and the depth from which ``new_metal_mm`` is wanted."""
+    and the depth ``new_metal_mm`` from which metal is worked first."""
 
     material: Material
     hand: Hand

@@ -95,13 +95,14 @@ def quantity(finished_mm3: float, laid_mm3: float, material: Material) -> Quanti
 def depth_advice(depth_max_mm: float, material: Material, new_metal_mm: float = 10.0) -> str | None:
     """A plain warning where the greatest depth, mm, is more than the material should be laid; None where it is not.
 
-    Beyond ``new_metal_mm``, the user's own figure (10: common practice, no source), the place wants new metal.
+    Beyond ``new_metal_mm``, the user's own figure (10: common practice, no source), nothing is laid: a dent is hammered
+    out from behind first, and what is no dent is new sheet.
 
     >>> from .materials import pick
     >>> depth_advice(4.5, pick("tin-lead-30-70"))
     '4.5 mm deep; Tin-lead 30/70 (30 % tin) should be laid no deeper than 3.2 mm: bring the metal up first'
     >>> depth_advice(12.0, pick("tin-lead-30-70"))
-    '12 mm deep, more than 10 mm: new metal here, neither solder nor filler'
+    '12 mm deep, more than 10 mm: rough a dent out first, then scan again; rust, tears and cracks take new sheet, ...'
     >>> depth_advice(0.0, pick("tin-lead-30-70")) is None
     True
     """
@@ -110,7 +111,8 @@ def depth_advice(depth_max_mm: float, material: Material, new_metal_mm: float = 
         raise InputError(f"new_metal_mm came as {new_metal_mm}; a depth above 0 mm is wanted")
     if depth_max_mm >= new_metal_mm + _NO_MATTER_MM:
         deep = f"{_beside(depth_max_mm, new_metal_mm)} deep, more than {_mm(new_metal_mm)}"
-        return f"{deep}: new metal here, neither solder nor filler"
+        return (f"{deep}: rough a dent out first, then scan again; rust, tears and cracks take new sheet, and where "
+                "the shape is designed so, build this in sheet")
     if depth_max_mm >= material.greatest_depth_mm + _NO_MATTER_MM:
         most = f"{material.title} should be laid no deeper than {_mm(material.greatest_depth_mm)}"
         return f"{_beside(depth_max_mm, material.greatest_depth_mm)} deep; {most}: bring the metal up first"

@@ -21,9 +21,9 @@ from .meshes import add_mesh, add_unit, told
 DESCRIPTION = """\
 Weigh Up: several finished shapes against one panel, side by side.
 
-For each: fill, highs, mass, packs, greatest depth, and the area that is too deep or wants new metal, and what its
-plan warns of. Only what is measured is counted: where that is not nearly all of the panel, its share stands at the end.
---rough works on thinned meshes, in a moment."""
+For each: fill, highs, mass, packs, greatest depth, and the area that is too deep or is to be roughed out first, and
+what its plan warns of. Only what is measured is counted: where that is not nearly all of the panel, its share stands
+at the end. --rough works on thinned meshes, in a moment."""
 
 _NEARLY_ALL = 0.995
 
@@ -79,7 +79,7 @@ def _csv(rows: list[dict[str, Any]]) -> str:
 
 
 def _table(rows: tuple[Weighed, ...]) -> list[str]:
-    heading = f"{'':24}{'fill':>10}{'high':>10}{'deepest':>10}{'laid':>9}{'buy':>10}{'too deep':>11}{'new metal':>11}"
+    heading = f"{'':24}{'fill':>10}{'high':>10}{'deepest':>10}{'laid':>9}{'buy':>10}{'too deep':>11}{'rough out':>11}"
     return [heading, *(_row(row) for row in rows)]
 
 

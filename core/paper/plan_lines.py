@@ -75,7 +75,9 @@ def condition_details(record: dict[str, Any], unit: str) -> tuple[str, ...]:
         condition = record[role]["condition"]
         notes = [*condition["notes"], *condition["turned"]]
         found += [f"{name}: {note}" for note in notes] or [f"{name}: nothing to mend"]
-    words = {"past_edge": "past the edge of the shape", "too_far": "too far off", "faces_away": "facing the other way"}
+    reach = shop.length(record["settings"]["reach_mm"], unit)
+    words = {"past_edge": "past the edge of the shape", "faces_away": "facing the other way",
+             "too_far": f"beyond the reach of {reach}: rough a dent out first, then scan again"}
     left_out = record.get("not_judged_mm2", {})  # a file saved before these were kept has none
     found += [f"Not measured: {shop.area(left_out[key], unit)} {text}" for key, text in words.items()
               if left_out.get(key)]

@@ -44,7 +44,7 @@ def reading(
     counts = share > 1e-9
     place = _place(share, places)
     if not np.isfinite(depths[counts]).all():
-        return Reading(None, 0, "Not measured", ("no depth to be trusted here",))
+        return Reading(None, 0, "Not measured", ("no depth to be trusted here", *_beyond(record, unit)))
     depth = float(share[counts] @ depths[counts] / share[counts].sum())
     work = record["areas"][place - 1] if place else None
     rows: tuple[str, ...] = ()
@@ -74,6 +74,14 @@ def depth_note(depth_mm: float | None, true_mm: float, unit: str = "mm") -> str:
     if abs(depth_mm) <= true_mm:
         return "True"
     return f"{'Low' if depth_mm > 0 else 'High'} {depth_words(abs(depth_mm), unit)}"
+
+
+def _beyond(record: dict[str, Any], unit: str) -> tuple[str, ...]:
+    """What to do where it lies beyond the reach, on a panel of which some does."""
+    if not record.get("not_judged_mm2", {}).get("too_far"):
+        return ()
+    reach = length_words(record["settings"]["reach_mm"], unit)
+    return (f"if it lies deeper than {reach}: rough it out first, then scan again",)
 
 
 def _place(share: np.ndarray[Any, Any], places: np.ndarray[Any, Any]) -> int:

@@ -112,5 +112,5 @@ def weighed_lines(one: dict[str, Any], unit: str) -> tuple[Line, ...]:
         Line("To Lay", shop.mass(one["laid_mass_g"], unit),
              f"{one['packs']} {one['pack_word']}{'' if one['packs'] == 1 else 's'}"),
         Line("Too Deep", shop.area(one["too_deep_mm2"], unit), "for the material"),
-        Line("New Metal", shop.area(one["new_metal_mm2"], unit), "too deep to be filled"),
+        Line("Rough Out", shop.area(one["new_metal_mm2"], unit), "too deep to be filled"),
     )

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from ..bench.area_work import AreaWork
+from ..depth.depth import Reason
 from ..plan import Plan
 from . import shop_units as shop
 from .plan_record import Source
@@ -43,8 +44,11 @@ def _not_judged(plan: Plan) -> list[str]:
     unknown = found.planned & ~found.depth.judged
     if not unknown.any():
         return []
-    unknown_mm2 = float(plan.panel.surface.vertex_areas[unknown].sum())
-    return [f"Not measured    {unknown_mm2 / 100:.0f} cm2 of the panel, and not counted"]
+    areas = plan.panel.surface.vertex_areas
+    too_far_mm2 = float(areas[unknown & (found.depth.reason == Reason.TOO_FAR)].sum())
+    beyond = f"; {too_far_mm2 / 100:.0f} cm2 of it beyond the reach: rough it out first, then scan again"
+    return [f"Not measured    {areas[unknown].sum() / 100:.0f} cm2 of the panel, and not counted"
+            f"{beyond if too_far_mm2 >= 50 else ''}"]
 
 
 def _no_area(plan: Plan) -> str:

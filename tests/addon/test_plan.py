@@ -63,7 +63,8 @@ def test_settings_of_the_sidebar_are_the_plans(plate: Scene) -> None:
     own.painted, own.paint_mm, own.material = "PAINTED", 0.125, "polyester"
     run()
     used = json.loads(own.record)["settings"]
-    wanted = {"true_mm": 0.5, "reach_mm": 8.0, "risk": 0.25, "lay_correlation_mm": 64.0 / (2 * np.pi), "finish_mm": 0.125}
+    length = 64.0 / (2 * np.pi)
+    wanted = {"true_mm": 0.5, "reach_mm": 8.0, "risk": 0.25, "lay_correlation_mm": length, "finish_mm": 0.125}
     assert {name: used[name] for name in wanted} == pytest.approx(wanted, rel=1e-12)
     assert used["material"] == "polyester"
 

@@ -24,6 +24,7 @@ WORDS = {
     r"\bslides? else\b": "slides otherwise",
     r"\d vert(ex|ices)|\{[^}]*\} points (?!came|are not finite)": "an area in cm2",
     r"\bit holds lead\b": "this solder contains lead",
+    r"new metal": "rough it out first, then scan again",
     r"divided by 6": "the spacing of bumps",
 }
 # What is no sentence of ours: a field of a PLY file, a name that a Python caller gives.

@@ -112,7 +112,8 @@ def test_coarse(step: float, warned: bool) -> None:
 
 def test_deep_areas_bring_their_advice() -> None:
     x, y = grid_points(240.0, 120.0, 2.0)
-    for depth, words in ((5.0, "bring the metal up first"), (12.0, "new metal here")):
+    deep = "rough a dent out first, then scan again.*build this in sheet"
+    for depth, words in ((5.0, "bring the metal up first"), (12.0, deep)):
         panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (40, 40), depth))
         assert len(said(planned(panel, flat_target(240.0, 120.0)), f"^Low 1: .*{words}")) == 1
 
@@ -124,6 +125,47 @@ def test_metal_not_judged_beside_a_low_is_said() -> None:
     for end, warned in ((125.0, True), (200.0, False)):
         u, v = np.meshgrid([-30.0, end], [-30.0, 150.0], indexing="ij")
         assert len(said(planned(panel, sheet(u, v, 0 * u)), "^Low 1.*not measured")) == warned
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_what_lies_beyond_the_reach_is_said_with_its_size_and_what_to_do(seed: int) -> None:
+    """A dent of d/2 (1 + cos(pi r)) is deeper than the reach within r = arccos(2 reach / d - 1) / pi (by hand).
+
+    Widened for the edge of the grid: half a cell around.
+    """
+    chance = np.random.default_rng(seed)
+    reach, deep = chance.uniform(8.0, 20.0), chance.uniform(1.2, 2.0)
+    a, b = chance.uniform(70.0, 110.0, 2)
+    up = bool(seed % 2)
+    x, y = grid_points(300.0, 300.0, 3.0)
+    dent = cosine_dent(x, y, (150, 150), (a, b), deep * reach)
+    texts = said(planned(sheet(x, y, dent if up else -dent), flat_target(300.0, 300.0), reach_mm=reach), "the reach of")
+    (text,) = texts
+    share = np.arccos(2 / deep - 1) / np.pi
+    told = float(re.search(r"^\w+ 1: ([\d.]+) cm2", text)[1])  # type: ignore[index]
+    area = np.pi * share**2 * a * b / 100
+    # vertex areas are of the metal as it lies, so that of the slope counts too: up to 1 / cos of the dent's steepest
+    steepest = np.hypot(1, np.pi / 2 * deep * reach / min(a, b))
+    assert area * 0.93 < told < area * 1.07 * steepest
+    assert ("lower it first, then scan again" if up else "rough it out first, then scan again") in text
+    assert "not measured" not in text
+
+
+def test_metal_beyond_the_reach_apart_from_the_panel_is_named_too() -> None:
+    """A piece of 60 by 60 mm that the scanner saw 40 mm behind the panel."""
+    behind = sheet(*(p + 90.0 for p in grid_points(60.0, 60.0, 2.0)), -40.0 + 0 * grid_points(60.0, 60.0, 2.0)[0])
+    front = flat()
+    both = Surface(np.concatenate([front.vertices, behind.vertices]),
+                   np.concatenate([front.triangles, behind.triangles + len(front.vertices)]))
+    (text,) = said(planned(both, flat_target(240.0, 240.0)), "the reach of 20 mm")
+    assert text.startswith("36.0 cm2 of the panel lie beyond")
+    assert "rough it out first, then scan again" in text
+
+
+def test_a_panel_within_reach_says_nothing_of_it() -> None:
+    x, y = grid_points(240.0, 120.0, 2.0)
+    panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (40, 40), 12.0))
+    assert not said(planned(panel, flat_target(240.0, 120.0)), "the reach of")
 
 
 def test_the_gravest_comes_first() -> None:

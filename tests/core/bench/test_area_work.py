@@ -83,7 +83,7 @@ def test_a_dent_the_material_can_fill_asks_for_nothing_more() -> None:
 def test_new_metal_where_it_is_deeper_than_the_user_said(deep: tuple[Surface, Survey]) -> None:
     low, _ = low_and_high(area_works(*deep, replace(LAYING, new_metal_mm=4.0)))
     assert low.advice is not None
-    assert "new metal here" in low.advice
+    assert "rough a dent out first" in low.advice
 
 
 def test_the_margin_is_a_ring_that_wider_tinning_widens(deep: tuple[Surface, Survey]) -> None:

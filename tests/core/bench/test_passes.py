@@ -142,13 +142,15 @@ def test_advice_by_depth() -> None:
     assert "bring the metal up first" in (depth_advice(10.0, SOLDER) or "")
     advice = depth_advice(10.01, SOLDER)
     assert advice is not None
-    assert "new metal here" in advice
+    assert "rough a dent out first, then scan again" in advice
+    assert "rust, tears and cracks take new sheet" in advice
+    assert "build this in sheet" in advice
     assert "bring the metal up" not in advice
 
 
 def test_the_user_sets_where_new_metal_starts() -> None:
     assert "bring the metal up first" in (depth_advice(12.0, SOLDER, new_metal_mm=15.0) or "")
-    assert "more than 2 mm: new metal here" in (depth_advice(3.0, SOLDER, new_metal_mm=2.0) or "")
+    assert "more than 2 mm: rough a dent out first" in (depth_advice(3.0, SOLDER, new_metal_mm=2.0) or "")
     for bad in (0.0, -1.0):
         with pytest.raises(InputError, match="new_metal_mm came as"):
             depth_advice(3.0, SOLDER, new_metal_mm=bad)

@@ -48,7 +48,7 @@ def test_the_table_names_each_shape_with_its_figures(meshes, tmp_path):
     ran = call(meshes, tmp_path / "versions.json")
     first = json.loads((tmp_path / "versions.json").read_text())["shapes"][0]
     heading, one, other = ran.out.splitlines()[:3]
-    for word in ("fill", "high", "deepest", "laid", "buy", "too deep", "new metal"):
+    for word in ("fill", "high", "deepest", "laid", "buy", "too deep", "rough out"):
         assert word in heading
     assert one.startswith("first.stl")
     assert f"{first['fill_mm3'] / 1000:.1f} cm3" in one
