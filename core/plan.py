@@ -11,9 +11,11 @@ from .bench.materials import Material
 from .bench.passes import Quantity, quantity
 from .depth.areas import shared_mm3
 from .depth.placing import Placing
+from .depth.shifts import shared_shifts_mm2
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
-from .fill.overbuild import Hand, risk_of_job
+from .fill.job_risk import Laid, risk_of_shared_job
+from .fill.overbuild import Hand
 from .place.line_up import SURFACE_ALONE
 from .place.locating import Locating
 from .place.onto import Landmarks, Onto, onto
@@ -121,7 +123,7 @@ def make_plan(
     hand = Hand(settings.lay_sigma_mm, settings.lay_correlation_mm, settings.clean_up_mm, settings.surfacer_mm)
     laying = Laying(material, hand, settings.risk, settings.margin_mm, settings.new_metal_mm)
     works = area_works(sheet, found, laying)
-    totals = _totals(sheet, works, found, settings.risk)
+    totals = _totals(sheet, works, found, hand)
     panel_scan, target_scan = Scan(sheet, condition, turned), Scan(shape, shape_condition)
     return Plan(
         settings, material, panel_scan, target_scan, found, works, totals,
@@ -193,15 +195,27 @@ def _gap(panel: Surface, target: Surface) -> float:
     return float(np.linalg.norm(gap))
 
 
-def _totals(panel: Surface, works: tuple[AreaWork, ...], found: Survey, risk: float) -> Totals:
+def _totals(panel: Surface, works: tuple[AreaWork, ...], found: Survey, hand: Hand) -> Totals:
     lows = [work for work in works if work.area.kind == "low"]
     highs = [work for work in works if work.area.kind == "high"]
     return Totals(
         sum(work.area.volume_mm3 for work in lows), _u95(panel, lows, found),
         sum(work.area.volume_mm3 for work in highs), _u95(panel, highs, found),
         max((work.minimum_overbuild_mm for work in lows), default=0.0),
-        risk_of_job([risk] * len(lows)), sum(work.laid_volume_mm3 for work in lows),
+        _risk_of_job(panel, lows, found, hand), sum(work.laid_volume_mm3 for work in lows),
     )
+
+
+def _risk_of_job(panel: Surface, lows: list[AreaWork], found: Survey, hand: Hand) -> float:
+    laid = [
+        Laid(work.minimum_overbuild_mm - hand.clean_up_mm, work.area.area_mm2, work.area.perimeter_mm) for work in lows
+    ]
+    return risk_of_shared_job(laid, hand, shared_shifts_mm2(panel, found.areas, _believed(found)))
+
+
+def _believed(found: Survey) -> Placing | None:
+    """What the line-up says of its own uncertainty, unless sound metal lies further off than that."""
+    return found.placing if found.offset_mm == 0.0 else None
 
 
 def _u95(panel: Surface, works: list[AreaWork], found: Survey) -> float:
@@ -209,6 +223,7 @@ def _u95(panel: Surface, works: list[AreaWork], found: Survey) -> float:
     noise = np.sqrt(sum(work.area.noise_mm3**2 for work in works))
     places = [place for place, work in enumerate(found.areas.found, start=1) if any(w.area is work for w in works)]
     offset = sum(work.area.offset_mm3 for work in works)
-    if found.placing is not None and found.offset_mm == 0.0:  # a panel that is tilted lies low here and high there
-        offset = shared_mm3(panel, np.isin(found.areas.hemmed, places), found.placing)
+    placing = _believed(found)
+    if placing is not None:  # a panel that is tilted lies low here and high there
+        offset = shared_mm3(panel, np.isin(found.areas.hemmed, places), placing)
     return found.noise.factor_95 * float(np.hypot(noise, offset))

@@ -41,9 +41,14 @@ class Placing:
         held[judged] = self.at(feet, blended_normals(feet, triangle, target))
         return held
 
+    def lever(self, points: Floats, normals: Floats, areas_mm2: Floats) -> Floats:
+        """How far each of the six freedoms (6,) moves the volume over ``points`` that stand for ``areas_mm2`` (n,)."""
+        lever: Floats = areas_mm2 @ freedoms(points - self.centre, normals)
+        return lever
+
     def of_volume(self, points: Floats, normals: Floats, areas_mm2: Floats) -> float:
         """Standard uncertainty of the volume over ``points`` that stand for ``areas_mm2`` (n,), mm3."""
-        lever = areas_mm2 @ freedoms(points - self.centre, normals)
+        lever = self.lever(points, normals, areas_mm2)
         return float(np.sqrt(max(float(lever @ self.covariance @ lever), 0.0)))
 
 

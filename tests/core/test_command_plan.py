@@ -129,7 +129,9 @@ def test_the_parts_of_the_plan_add_up(record: dict[str, Any]) -> None:
         root, whole = math.sqrt(each @ each), float(each.sum())
         assert root * (1 - 1e-9) <= record[f"{kind}_volume_u95_mm3"] <= whole * (1 + 1e-9)
     assert built["minimum_mm"] == max(area["minimum_overbuild_mm"] for area in lows)
-    assert built["risk_job"] == pytest.approx(1 - (1 - built["risk_each"]) ** len(lows))
+    # Areas of one panel share its line-up: between one accident and as many of their own (its figure: test_job_risk).
+    assert len(lows) > 1
+    assert built["risk_each"] < built["risk_job"] < 1 - (1 - built["risk_each"]) ** len(lows) - 1e-3
     assert built["laid_volume_mm3"] == pytest.approx(sum(area["laid_volume_mm3"] for area in lows))
     density = material["density_g_cm3"]
     assert material["finished_mass_g"] == pytest.approx(record["fill_volume_mm3"] / 1000 * density)
