@@ -14,7 +14,8 @@ from .pieces import pieces
 from .surface import Floats, Ints, Mask, Surface, dot
 
 REACH_MM = 20.0  # a triangle farther from the target has no vote
-VOTERS = 20_000  # triangles asked in each piece
+VOTERS = 20_000  # places asked on the whole panel, about nine in each cell of the smallest size
+_FEWEST = 500  # of a small piece
 COVERED_SHARE = 0.5  # a piece over more than this share of claimed target lies behind another
 
 
@@ -95,7 +96,9 @@ def turn_to_target(panel: Surface, target: Surface, tree_of_target: Tree) -> tup
     """
     piece, area = pieces(panel)
     cell = max(4 * panel.mean_edge, 3 * float(np.sqrt(panel.area / VOTERS)))
-    votes = [_vote(panel, np.flatnonzero(piece == k), k, tree_of_target, target, cell) for k in range(len(area))]
+    rng = np.random.default_rng(0)
+    votes = [_vote(_Voters.on(panel, np.flatnonzero(piece == k), rng), k, tree_of_target, target, cell)
+             for k in range(len(area))]
     turn = np.zeros(len(area), dtype=bool)
     behind = np.zeros(len(area), dtype=bool)
     claimed = np.empty(0, dtype=np.int64)
@@ -111,15 +114,34 @@ def turn_to_target(panel: Surface, target: Surface, tree_of_target: Tree) -> tup
     return panel.turned(turn[piece]), _notes(area, turn, behind, judged)
 
 
-def _vote(panel: Surface, rows: Ints, piece: int, tree: Tree, target: Surface, cell: float) -> _Vote | None:
-    asked = rows[:: max(1, -(-len(rows) // VOTERS))]
-    middle: Floats = panel.vertices[panel.triangles[asked]].mean(axis=1) + (panel.origin - target.origin)
-    near = tree.nearest(middle)
+@dataclass(frozen=True, eq=False)
+class _Voters:
+    """Places on a piece, each for as much of it: ``points`` (k, 3) mm from the true origin, ``vectors`` (k, 3) mm2."""
+
+    points: Floats
+    vectors: Floats
+
+    @classmethod
+    def on(cls, panel: Surface, rows: Ints, rng: np.random.Generator) -> _Voters:
+        """Places at random by area: neither the order nor the size of triangles has a say in where they lie.
+
+        Uniform in a triangle by the root of one number (Turk 1990, Graphics Gems, from memory).
+        """
+        area = np.cumsum(panel.areas[rows])
+        count = max(_FEWEST, int(np.ceil(VOTERS * area[-1] / panel.area)))
+        asked = rows[np.minimum(np.searchsorted(area, rng.uniform(0, area[-1], count)), len(rows) - 1)]
+        root, share = np.sqrt(rng.random((count, 1))), rng.random((count, 1))
+        a, b, c = (panel.vertices[panel.triangles[asked, k]] for k in range(3))
+        points = (1 - root) * a + root * (1 - share) * b + root * share * c
+        return cls(points + panel.origin, panel.normals[asked] * (area[-1] / count))
+
+
+def _vote(voters: _Voters, piece: int, tree: Tree, target: Surface, cell: float) -> _Vote | None:
+    near = tree.nearest(voters.points - target.origin)
     within = near.distance_mm <= REACH_MM
     if not within.any():
         return None
-    asked, foot = asked[within], near.triangle[within]
-    sides = dot(panel.area_vectors[asked], target.normals[foot])
+    sides = dot(voters.vectors[within], target.normals[near.triangle[within]])
     place = np.floor(near.point[within] / cell).astype(np.int64)
     cells = np.unique(place @ np.array([1, 1 << 21, 1 << 42], dtype=np.int64))
     return _Vote(piece, float(np.median(near.distance_mm[within])), float(sides.sum()), cells)

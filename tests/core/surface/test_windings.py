@@ -170,3 +170,31 @@ def test_origins_may_differ() -> None:
     made, notes = turn_to_target(over(sheet(lift=-2)).about(far), TARGET, Tree(TARGET))
     assert up(made).all()
     assert len(notes) == 1
+
+
+def rows(nx: int, ny: int, width: float, z: float) -> Surface:
+    """A level sheet of 600 by ``width`` mm, its triangles in rows of ``ny`` - 1."""
+    x, y = (a.ravel() for a in np.meshgrid(np.linspace(0, 600, nx), np.linspace(0, width, ny), indexing="ij"))
+    row = np.arange(nx * ny).reshape(nx, ny)
+    a, b, c, d = row[:-1, :-1].ravel(), row[1:, :-1].ravel(), row[1:, 1:].ravel(), row[:-1, 1:].ravel()
+    return Surface(np.stack([x, y, 0 * x + z], 1), np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]))
+
+
+@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("shuffled", [False, True])
+def test_a_loose_strip_behind_the_skin_is_an_inner_skin_however_rows_run(seed: int, shuffled: bool) -> None:
+    # Rows of so many triangles that to take one in every few hundredths of the whole takes the same columns of each.
+    rng = np.random.default_rng(seed)
+    columns, every = int(rng.integers(8, 14)), int(rng.integers(4, 9))
+    skin = rows(10_000 // columns, columns * every + 1 + int(rng.random() < 0.2), 400.0, -0.5)
+    width = rng.uniform(10, 30)
+    strip = rows(int(rng.integers(250, 500)), int(rng.integers(3, 9)), width, -rng.uniform(2, 15))
+    panel = joined(skin, over(strip) if seed % 2 else strip)
+    if shuffled:
+        panel = Surface(panel.vertices, rng.permutation(panel.triangles))
+    corners = np.array([[-99.0, -99, 0], [799, -99, 0], [799, 499, 0], [-99, 499, 0]])
+    flat = Surface(corners, np.array([[0, 1, 2], [0, 2, 3]]))
+    made, _ = turn_to_target(panel, flat, Tree(flat))
+    behind = made.corners[0][:, 2] < -1
+    assert up(made)[~behind].all()
+    assert not up(made)[behind].any()
