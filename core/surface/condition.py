@@ -11,6 +11,7 @@ from ..errors import InputError
 from .features import Loop, rims
 from .layers import check_single, layers_merged
 from .pieces import Split, branches_parted, pieces
+from .seams import seams_closed
 from .slivers import without_duplicates, without_slivers
 from .surface import Surface
 from .thin import thin
@@ -74,8 +75,8 @@ class _Found:
 def mend(surface: Surface, name: str) -> tuple[Surface, Condition]:
     """The surface welded, cleaned and ordered, and its condition; ``row_of_input`` leads back to what came.
 
-    Mended: points at one place, triangles without area or there twice, edges of more than two triangles,
-    windings within a piece, specks, layers within 0.3 mm, more than 20 million triangles.
+    Mended: points at one place, seams that rounding opened, triangles without area or there twice, edges of more than
+    two triangles, windings within a piece, specks, layers within 0.3 mm, more than 20 million triangles.
     Raises InputError, one sentence that starts with ``name``, for what can't be mended.
 
     >>> v = np.array([[0.0, 0, 0], [2, 0, 0], [0, 2, 0], [2, 2, 0], [2, 0, 0]])
@@ -94,7 +95,7 @@ def mend(surface: Surface, name: str) -> tuple[Surface, Condition]:
     surface = along_curve(welded(surface))
     surface, degenerate = without_slivers(surface, name)
     surface, duplicates = without_duplicates(surface)
-    surface, branching = branches_parted(_only_used(surface))
+    surface, branching = branches_parted(seams_closed(_only_used(surface)))
     surface, turned = consistent(surface, name)
     split = pieces(surface)
     surface, specks, specks_area = _without_specks(surface, split, name)

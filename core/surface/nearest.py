@@ -95,6 +95,18 @@ class LineTree:
         return _asked(self._built, self.points, self.pieces, asked)
 
 
+def pairs_within(points: Floats, within_mm: float) -> tuple[Ints, Ints]:
+    """First and second rows of all pairs of ``points`` (n, 3) mm that are no farther apart.
+
+    >>> pairs_within(np.array([[0.0, 0, 0], [5, 0, 0], [5, 0.1, 0]]), 1.0)
+    (array([1]), array([2]))
+    """
+    from scipy.spatial import cKDTree
+
+    pairs = cKDTree(points).query_pairs(within_mm, output_type="ndarray")
+    return pairs[:, 0], pairs[:, 1]
+
+
 def _nowhere(count: int) -> Nearest:
     return Nearest(np.full(count, np.inf), np.full(count, -1, dtype=np.int64), np.full((count, 3), np.nan))
 
