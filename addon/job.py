@@ -18,6 +18,8 @@ from .running import Child
 from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit, save
 from .state import FillwrightScene
 
+NO_WORK_AREA = "Work Area Only is on, but the panel has no vertex group Work Area; mark one, or turn it off"
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -62,7 +64,7 @@ def prepare(context: bpy.types.Context) -> Prepared:
     meshes = tuple(mesh_arrays(obj, depsgraph, own.use_work_area) for obj in panel)
     shapes = tuple(mesh_arrays(obj, depsgraph, False) for obj in target)
     if own.use_work_area and all(mesh.work_area is None for mesh in meshes):
-        raise SceneError("Work Area Only is on, but the panel has no vertex group Work Area; mark one, or turn it off")
+        raise SceneError(NO_WORK_AREA)
     units = mm_per_unit(scene, own.panel_unit), mm_per_unit(scene, own.target_unit)
     return Prepared(scene.name, meshes, shapes, units, made_with(scene), _request(own, len(meshes), len(shapes)))
 

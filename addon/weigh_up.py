@@ -11,7 +11,8 @@ from . import ids
 from .basis import settings_of
 from .child_operator import ChildOperator
 from .choices import materials_file, shop_unit
-from .job import mesh_names
+from .job import NO_WORK_AREA, mesh_names
+from .lined_up import placing
 from .scene_meshes import SceneError, object_of
 from .shape_job import AskedShape, PreparedShape, answered, panel_role, prepared
 from .shown import redraw_sidebar
@@ -62,8 +63,11 @@ def prepare(context: bpy.types.Context, entries: list[Any], rough: bool) -> Prep
         raise SceneError(f"{same} is the panel itself; take it from the list")
     roles = {"panel": panel, "shape": (shapes, own.target_unit)}
     names = dict(zip((obj.name for obj in shapes), ([name] for name in mesh_names("shape", len(shapes))), strict=True))
-    return prepared(context, "weigh_up", roles, shapes=names, settings=settings_of(own), material=own.material,
-                    materials=materials_file() or None, rough=rough)
+    if own.use_work_area and not any(ids.WORK_AREA in obj.vertex_groups for obj in panel[0]):
+        raise SceneError(NO_WORK_AREA)
+    return prepared(context, "weigh_up", roles, "panel" if own.use_work_area else "", ids.WORK_AREA, shapes=names,
+                    settings=settings_of(own), material=own.material, materials=materials_file() or None,
+                    placing=placing(own), rough=rough)
 
 
 def take(asked: AskedShape) -> int:

@@ -16,7 +16,7 @@
 | as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` | panel |
 | metal_level | target | ``filler_mm`` | |
 | build_over | panel, target | ``skin_mm`` | |
-| weigh_up | panel, and each of ``shapes`` by its own name | ``settings``, ``material``, ``materials``, ``rough`` | |
+| weigh_up | panel (``work_area`` if ``marked``), each of ``shapes`` by its own name | as a plan has them, ``rough`` | |
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from numpy.typing import NDArray
 
 from .bench.materials import Material, pick
 from .errors import InputError
-from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_record
+from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_of, placing_record
 from .paper.line_up_record import line_up_record
 from .paper.whole import write_whole
 from .place.locating import Locating
@@ -172,7 +172,7 @@ def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer
     bare, notes = turn_to_target(panel, old, Tree(old))
     found = as_it_was(old, bare, float(request["paint_mm"]), bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
-    figures = {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()) if len(thick) else None,
+    figures = {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()),
                "warnings": [*notes, *found.warnings]}
     return Answer(figures, found.surface, _map(found.filler_mm, panel))
 
@@ -196,11 +196,12 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
 
 
 def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
-    panel = placed(folder, request["panel"], "panel", False)
+    panel = placed(folder, request["panel"], "panel", bool(request.get("marked")))
     shapes = {name: placed(folder, meshes, name, False).surface for name, meshes in request["shapes"].items()}
     material = _material(request)
     settings = Settings().changed(request["settings"])
-    rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress)
+    rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress, panel.work_area,
+                    placing=placing_of(request["placing"]) if request.get("placing") else None)
     warnings = [f"{row.name}: {text}" for row in rows for text in row.warnings]
     return Answer({"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": warnings})
 

@@ -7,10 +7,11 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from .bench.materials import Material
-from .plan import Plan, make_plan
+from .depth.placing import Placing
+from .plan import Lining, Plan, make_plan
 from .progress import Progress, silent
 from .settings import Settings
-from .surface.surface import Surface
+from .surface.surface import Mask, Surface
 from .surface.thin import thin
 from .surface.weld import welded
 
@@ -19,7 +20,8 @@ ROUGH_TRIANGLES = 150_000
 
 @dataclass(frozen=True)
 class Weighed:
-    """One shape's totals: volumes in mm3, areas in mm2, masses in g; ``judged_share``: of the panel's area;
+    """One shape's totals: volumes in mm3, areas in mm2, masses in g; ``judged_share``: of the area that
+    is planned;
     ``rough``: worked out on thinned meshes; ``warnings``: of its plan."""
 
     name: str
@@ -44,9 +46,11 @@ class Weighed:
 
 def weigh_up(
     panel: Surface, shapes: Mapping[str, Surface], settings: Settings, material: Material, rough: bool = False,
-    progress: Progress = silent,
+    progress: Progress = silent, work_area: Mask | None = None, lining: Lining | None = None,
+    placing: Placing | None = None,
 ) -> tuple[Weighed, ...]:
-    """The totals of each of ``shapes`` for ``panel``, as read, in mm, in one frame, in their order.
+    """The totals of each of ``shapes`` for ``panel``, as read, in mm, in their order: those of `make_plan`, to which
+    ``work_area`` (k,), ``lining`` and ``placing`` go as they are.
 
     ``rough``: on meshes thinned to `ROUGH_TRIANGLES`, for a quick look while a shape is being changed.
     """
@@ -57,7 +61,8 @@ def weigh_up(
         def part(share: float, step: str, k: int = k, name: str = name) -> object:
             return progress((k + share) / len(shapes), f"{name}: {step}")
 
-        plan = make_plan(prepared, _thinned(shape) if rough else shape, settings, material, None, part)
+        plan = make_plan(prepared, _thinned(shape) if rough else shape, settings, material, work_area, part,
+                         lining, placing)
         found.append(_weighed(name, plan, rough))
     return tuple(found)
 
@@ -77,5 +82,5 @@ def _weighed(name: str, plan: Plan, rough: bool) -> Weighed:
         plan.quantity.finished_mass_g, plan.quantity.laid_mass_g, plan.quantity.packs, plan.quantity.pack_word,
         sum(work.too_deep_area_mm2 for work in lows),
         float(areas[inside & (found.steady.depth_mm > plan.settings.new_metal_mm)].sum()),
-        float(areas[judged].sum() / areas.sum()), rough, plan.warnings,
+        float(areas[judged].sum() / areas[found.planned].sum()), rough, plan.warnings,
     )

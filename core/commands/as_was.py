@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ..errors import InputError, NoOverlapError
+from ..errors import InputError
 from ..paper.mesh_file import mesh_bytes
 from ..progress import Progress, tell
 from ..shape.shapes import as_it_was
@@ -44,8 +44,6 @@ def run(arguments: Namespace, progress: Progress) -> str:
     bad = None if arguments.bad is None else old.marked(arguments.bad, "--bad")
     found = as_it_was(old.surface, bare, arguments.paint_mm, bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
-    if not len(thick):
-        raise NoOverlapError("the two scans do not lie on one another; line the stripped one up first")
     warnings = (*notes, *found.warnings)
     figures = {
         "old": old.record(), "stripped": stripped.record(), "paint_mm": arguments.paint_mm,

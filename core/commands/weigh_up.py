@@ -9,14 +9,13 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import Any
 
-from ..bench.materials import pick
 from ..errors import InputError
 from ..paper.whole import write_whole
 from ..progress import Progress, tell
-from ..settings import Settings
 from ..surface.reading import read
 from ..weigh_up import Weighed, weigh_up
 from .meshes import add_mesh, add_unit, told
+from .planning import add_planning, planning_of
 
 DESCRIPTION = """\
 Weigh Up: several finished shapes against one panel, side by side.
@@ -30,11 +29,10 @@ _NEARLY_ALL = 0.995
 
 def add_arguments(parser: ArgumentParser) -> None:
     """Declare the command's arguments."""
-    add_mesh(parser, "panel", "scan of the panel, in the shapes' frame")
+    add_mesh(parser, "panel", "scan of the panel, in the shapes' frame or to be lined up")
     parser.add_argument("shapes", metavar="SHAPE", type=Path, nargs="+", help="finished shapes")
     add_unit(parser, "shapes")
-    parser.add_argument("--material", metavar="NAME", default="tin-lead-30-70", help="what is filled with")
-    parser.add_argument("--materials", metavar="FILE", type=Path, help="your own materials (TOML)")
+    add_planning(parser)
     parser.add_argument("--rough", action="store_true", help="on thinned meshes: quick, and marked rough")
     parser.add_argument("--out", metavar="FILE.json", type=Path, required=True,
                         help="figures to write; a .csv goes beside")
@@ -45,15 +43,23 @@ def run(arguments: Namespace, progress: Progress) -> str:
     """Plan for each shape and write the figures side by side."""
     if arguments.out.suffix.lower() != ".json":
         raise InputError(f"--out {arguments.out}: a name that ends in .json is wanted")
-    material = pick(arguments.material, arguments.materials)
+    asked = planning_of(arguments)
     tell(progress, 0.0, "Reading the panel")
-    panel = read(arguments.panel, arguments.panel_unit, "panel").surface
+    panel = read(arguments.panel, arguments.panel_unit, "panel")
     names = _names(arguments.shapes)
-    shapes = {name: read(path, arguments.shapes_unit, f"shape {name}").surface
+    shapes = {name: read(path, arguments.shapes_unit, f"shape {name}")
               for name, path in zip(names, arguments.shapes, strict=True)}
-    rows = weigh_up(panel, shapes, Settings(), material, arguments.rough, progress)
-    record = {"format": "fillwright.weigh-up", "version": 1, "material": material.name, "rough": arguments.rough,
-              "shapes": [row.as_dict() for row in rows]}
+    units = sorted({shape.unit for shape in shapes.values()})
+    if arguments.landmarks and len(units) > 1:
+        raise InputError(f"the shapes are in different units ({', '.join(units)}), so --landmarks may be in any of them; "
+                         "weigh up shapes of one unit")
+    area, lining = asked.of(panel, next(iter(shapes.values())))
+    rows = weigh_up(
+        panel.surface, {name: shape.surface for name, shape in shapes.items()}, asked.settings, asked.material,
+        arguments.rough, progress, area, lining,
+    )
+    record = {"format": "fillwright.weigh-up", "version": 1, "material": asked.material.name,
+              "settings": asked.settings.as_dict(), "rough": arguments.rough, "shapes": [row.as_dict() for row in rows]}
     paths = write_whole(arguments.out.parent, {
         arguments.out.name: json.dumps(record, indent=1, allow_nan=False) + "\n",
         arguments.out.with_suffix(".csv").name: _csv([row.as_dict() for row in rows]),

@@ -41,12 +41,15 @@ def as_it_was(old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None
     """As It Was: the panel scanned before it was stripped, ``bad`` spots (n,) carried through, ``paint_mm`` taken off.
 
     ``stripped``: the bare panel, lined up with it: the old skin less the bare metal less the paint is the old fill.
+    Raises NoOverlapError where none of it lies on the old scan.
     """
     carried = carry_through(old, bad) if bad is not None and bad.any() else None
     kept = old if carried is None else carried.surface
     depth = measure_depth(
         stripped.vertices, stripped.vertex_normals, old, Tree(old), reach_mm, finish_mm=paint_mm
     )
+    if not depth.judged.any():
+        raise NoOverlapError("the two scans do not lie on one another; line the stripped one up first")
     return AsItWas(set_off(kept, Tree(kept), -paint_mm), carried, depth.depth_mm)
 
 

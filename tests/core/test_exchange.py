@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from core.bench.materials import pick
+from core.errors import NoOverlapError
 from core.exchange import answer
 from core.exchange_shapes import answer_shape
 from core.place.motion import small
@@ -145,3 +146,26 @@ def test_weighed_shapes_bring_their_warnings_along(tmp_path: Path) -> None:
     (row,) = found["shapes"]
     assert "same surface" in row["warnings"][0]
     assert found["warnings"] == [f"Wing: {text}" for text in row["warnings"]]
+
+
+def test_weighed_shapes_go_by_the_work_area_and_the_line_up_as_a_plan_does(tmp_path: Path) -> None:
+    put(tmp_path, "shape", SHAPE, np.eye(4), 1.0)
+    put(tmp_path, "panel", PANEL, np.eye(4), 1.0)
+    found = ask(tmp_path, kind="line_up", panel=["panel"], target=["shape"])
+    here = PANEL.vertices @ np.array(found["matrix"])[:3, :3].T + np.array(found["matrix"])[:3, 3]
+    put(tmp_path, "panel", PANEL, np.array(found["matrix"]), 1.0, here[:, 0] < 150)
+    asked: dict[str, Any] = {"panel": ["panel"], "settings": {"reach_mm": 12.0, "risk": 0.1}, "material": "polyester",
+                             "placing": found["placing"]}
+    record = ask(tmp_path, **asked, target=["shape"], work_area=True, unit="mm")
+    (row,) = ask(tmp_path, kind="weigh_up", shapes={"Wing": ["shape"]}, marked=True, **asked)["shapes"]
+    assert row["fill_mm3"] == record["fill_volume_mm3"] > 0
+    assert row["fill_u95_mm3"] == record["fill_volume_u95_mm3"]
+    assert row["laid_mass_g"] == record["material"]["laid_mass_g"]
+    assert row["warnings"] == record["warnings"]
+
+
+def test_an_old_scan_that_lies_elsewhere_is_an_error(tmp_path: Path) -> None:
+    put(tmp_path, "panel", PANEL, np.eye(4), 1.0)
+    put(tmp_path, "old", Surface(PANEL.vertices + [0, 0, 500.0], PANEL.triangles), np.eye(4), 1.0)
+    with pytest.raises(NoOverlapError):
+        ask(tmp_path, kind="as_was", panel=["panel"], old=["old"], paint_mm=0.2)

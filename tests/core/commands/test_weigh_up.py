@@ -9,9 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from core.place.motion import small
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, dented, plan, refused, run, save, target, tree_of
-from tests.core.shapes import sheet
+from tests.core.place.crowned import odd
+from tests.core.shapes import cosine_dent, grid_points, sheet
 
 
 @pytest.fixture
@@ -111,3 +113,32 @@ def test_other_endings_and_shapes_that_lie_apart_are_refused(meshes, tmp_path):
     ran = call((meshes[0], tmp_path / "far.stl"), tmp_path / "versions.json", "--quiet")
     refused(ran, 3, "line the scan up first")
     assert not (tmp_path / "versions.json").exists()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_a_plan_goes_by_it_is_weighed_by_too(seed, tmp_path):
+    """One way to plan: work area, settings, material and line-up of either command give the same figures."""
+    rng = np.random.default_rng(seed)
+    x, y = grid_points(160.0, 110.0, 2.5)
+    shape = sheet(x, y, odd(x, y))
+    dents = sum(cosine_dent(x, y, tuple(rng.uniform([20, 20], [140, 90])), (18, 18), rng.uniform(0.8, 3))
+                for _ in range(3))
+    panel = sheet(x, y, odd(x, y) - dents)
+    words = ["--material", str(rng.choice(["polyester", "lead-free"])), "--lay-sigma-mm", rng.uniform(0.1, 0.6),
+             "--reach-mm", rng.uniform(8, 30), "--risk", rng.uniform(0.01, 0.2), "--panel-unit", "mm"]
+    if seed % 2:
+        panel = small(rng.normal(0, 0.02, 3), rng.normal(0, 2.0, 3)).surface(panel)
+        words.append("--line-up")
+    if seed % 3:
+        (tmp_path / "area.txt").write_text(" ".join(map(str, np.flatnonzero(x.ravel() < 90))))
+        words += ["--work-area", tmp_path / "area.txt"]
+    scan, target_ = save(panel, tmp_path / "panel.ply"), save(shape, tmp_path / "shape.ply")
+    alone = plan(scan, target_, tmp_path / "plan", "--target-unit", "mm", *words)
+    call = run("weigh-up", scan, target_, "--shapes-unit", "mm", "--out", tmp_path / "v.json", "--quiet", *words)
+    assert call == Ran(0, "", "")
+    (row,) = json.loads((tmp_path / "v.json").read_text())["shapes"]
+    same = {"fill_mm3": alone["fill_volume_mm3"], "fill_u95_mm3": alone["fill_volume_u95_mm3"],
+            "high_mm3": alone["cut_volume_mm3"], "laid_mass_g": alone["material"]["laid_mass_g"],
+            "packs": alone["material"]["packs"], "judged_share": alone["judged_share"], "warnings": alone["warnings"]}
+    assert {name: row[name] for name in same} == same
+    assert alone["fill_volume_mm3"] > 0

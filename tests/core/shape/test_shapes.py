@@ -51,6 +51,12 @@ def out(points):
 # As It Was
 
 
+@pytest.mark.parametrize("away", [(0, 0, 60.0), (0, 0, -60.0), (900.0, 0, 0)])
+def test_an_old_scan_that_lies_elsewhere_is_an_error_and_no_shape(away):
+    with pytest.raises(NoOverlapError, match="line the stripped one up first"):
+        as_it_was(wide(), Surface(crowned(filled).vertices + away, crowned(filled).triangles), 0.2, None)
+
+
 def filled(x, y):
     return cosine_dent(x, y, (20, -10), (50, 40), 3.0)
 

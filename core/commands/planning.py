@@ -1,0 +1,85 @@
+"""What a plan goes by, as arguments: of every command that makes one."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..bench.materials import Material, load, pick
+from ..plan import Lining
+from ..settings import Settings, read_settings
+from ..surface.reading import Reading
+from ..surface.surface import Mask
+from ..surface.work_area import read_work_area
+from .landmarks import add_landmarks, landmarks_of
+from .locating import add_locating, locating_of
+
+_SETTINGS = {
+    "finish_mm": ("MM", "thickness of primer and paint on the finished shape, if it was scanned painted: it is set in "
+                        "by as much, for the panel is bare (0)"),
+    "true_mm": ("MM", "how far off the finished shape still counts as right (0.25)"),
+    "risk": ("R", "chance that you accept, in each low, of a low spot left after filing: 0.05 is 1 in 20 (0.05)"),
+    "lay_sigma_mm": ("MM", "how unevenly you lay: two thirds of what you lay is this close to what you meant (0.3)"),
+    "bump_spacing_mm": ("MM", "how wide your unevenness is: from one bump of what you laid to the next (75)"),
+    "lay_correlation_mm": ("MM", "the same as a correlation length, the spacing of bumps divided by 2 pi (12)"),
+    "surfacer_mm": ("MM", "lows shallower than this are left to surfacer (0.10)"),
+    "reach_mm": ("MM", "how far from the finished shape metal is measured; farther off it is not measured (20)"),
+    "line_up_uncertainty_mm": ("MM", "how closely the scan lies on the shape: two times in three it is better (0.05)"),
+    "scan_error_mm": ("MM", "your scanner's error at a point, if you know it; else it is measured on sound metal"),
+    "scan_error_length_mm": ("MM", "how far apart two points are before that error differs; goes with the one above"),
+}
+
+
+def add_planning(parser: ArgumentParser) -> None:
+    """Work area, material, settings and line-up as arguments."""
+    add = parser.add_argument
+    add("--work-area", metavar="FILE", type=path,
+        help="plan only part of the panel: a PLY copy of the scan whose points are marked 1 or 0 in a property "
+             "work_area, or a text file of the numbers of the points, counted from 0")
+    materials = ", ".join(load())
+    add("--material", metavar="NAME", help=f"what to fill with: {materials}, or one of your own from --materials")
+    add("--materials", metavar="FILE", type=path, help="your own materials and prices (TOML)")
+    add("--settings", metavar="FILE", type=path,
+        help="your usual settings (TOML), one a line: lay_sigma_mm = 0.4; what you give here beats the file")
+    add("--line-up", action="store_true", help="bring the scan onto the finished shape first, by its sound metal")
+    add_landmarks(parser)
+    add_locating(parser)
+    add("--aside", metavar="FILE", type=path,
+        help="parts of the panel that take no part in lining up (handle, glass, moulding), marked as a work area is")
+    for name, (metavar, text) in _SETTINGS.items():
+        add("--" + name.replace("_", "-"), metavar=metavar, type=float, help=text)
+
+
+def path(text: str) -> Path:
+    """A file's name as an argument; an empty one is refused."""
+    if not text:
+        raise ArgumentTypeError("a name is wanted")
+    return Path(text)
+
+
+@dataclass(frozen=True)
+class Planning:
+    """What the arguments say of ``settings`` and ``material``; the rest goes by the panel that is read."""
+
+    settings: Settings
+    material: Material
+    arguments: Namespace
+
+    def of(self, panel: Reading, target: Reading) -> tuple[Mask | None, Lining | None]:
+        """The work area (k,) and how to line up, for this panel and finished shape; None where not asked for."""
+        arguments = self.arguments
+        area = None if arguments.work_area is None else read_work_area(arguments.work_area, panel)
+        locating = locating_of(arguments)
+        if not (arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside):
+            return area, None
+        aside = None if arguments.aside is None else read_work_area(arguments.aside, panel, "--aside")
+        return area, Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit), locating, aside)
+
+
+def planning_of(arguments: Namespace) -> Planning:
+    """What the arguments ask for."""
+    stated = {name: getattr(arguments, name) for name in (*_SETTINGS, "material")}
+    from_file = {} if arguments.settings is None else read_settings(arguments.settings)
+    settings = Settings().changed(from_file).changed(stated)
+    return Planning(settings, pick(settings.material, arguments.materials), arguments)
