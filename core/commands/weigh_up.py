@@ -51,7 +51,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
               for name, path in zip(names, arguments.shapes, strict=True)}
     units = sorted({shape.unit for shape in shapes.values()})
     if arguments.landmarks and len(units) > 1:
-        raise InputError(f"the shapes are in different units ({', '.join(units)}), so --landmarks may be in any of them; "
+        raise InputError(f"the shapes are in different units ({', '.join(units)}), and --landmarks in only one; "
                          "weigh up shapes of one unit")
     area, lining = asked.of(panel, next(iter(shapes.values())))
     rows = weigh_up(

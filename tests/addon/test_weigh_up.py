@@ -6,6 +6,7 @@ import json
 from time import perf_counter
 
 import bpy
+import numpy as np
 import pytest
 
 from tests.addon.conftest import part, refused
@@ -43,6 +44,21 @@ def test_totals_are_those_of_the_plan(shapes: list[bpy.types.Object]) -> None:
         assert entry.packs == record["material"]["packs"]
     fills = {entry.shape.name: entry.fill_mm3 for entry in own().shaping.weighed}
     assert fills["Half"] < fills["Right"] < fills["Higher"]
+
+
+def test_the_work_area_is_weighed_and_nothing_else(shapes: list[bpy.types.Object]) -> None:
+    panel = own().panel
+    left = [v.index for v in panel.data.vertices if v.co.x < np.median([w.co.x for w in panel.data.vertices])]
+    panel.vertex_groups.new(name="Work Area").add(left, 1.0, "REPLACE")
+    OPS.weigh_up()
+    whole = [entry.fill_mm3 for entry in own().shaping.weighed]
+    own().use_work_area = True
+    OPS.weigh_up()
+    for entry, before in zip(own().shaping.weighed, whole, strict=True):
+        own().target = entry.shape
+        OPS.plan()
+        assert entry.fill_mm3 == pytest.approx(json.loads(own().record)["fill_volume_mm3"], rel=1e-6)
+        assert entry.fill_mm3 < 0.95 * before or before == 0
 
 
 def test_a_change_is_weighed_again_roughly_within_two_seconds(shapes: list[bpy.types.Object]) -> None:
