@@ -12,7 +12,7 @@ wide as half the panel, or bent no more than the panel's own shape wanders, is t
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse.csgraph import connected_components
@@ -22,11 +22,13 @@ from ..surface.along_sheet import distance_from
 from ..surface.nearest import Tree
 from ..surface.pieces import pieces
 from ..surface.surface import Floats, Ints, Mask, Surface
+from ..surface.thin import thin
 from .background import TO_SIGMA, background, polynomials
 from .bend import Bend, Spreading, along_sheet
 from .design_lines import Lines
 
 _SCALES_MM = (10.0, 20.0)
+_ENOUGH_TRIANGLES = 250_000
 _BLEED = (0.02, 0.2)  # share of a place's greatest excess that spreading on each scale brings to sheet beside it
 _LEAST_EDGES = (2.0, 4.0)  # no scale below so many edges
 _FOLD_MM, _FOLDED = 5.0, 0.8  # metal that turns by more than 75 degrees within this is a rim to either side
@@ -47,8 +49,26 @@ def suggested_damage(panel: Surface, progress: Progress = silent) -> Mask:
 
     None as well where more than half of the panel would be marked. Places of under 1 cm2 are left out, hollows within
     a dent's rim filled. It is a suggestion: a pocket looks like a dent, an even dent through the panel like a crease.
+    A fine scan is looked at thinned: its scales are many edges wide even so.
     """
     tell(progress, 0.0, "Looking for damage")
+    coarse = thin(replace(panel, row_of_input=None), _ENOUGH_TRIANGLES)
+    marks = _marked(coarse, progress)
+    if coarse.row_of_input is not None:
+        row = coarse.row_of_input
+        marks = (row >= 0) & marks[row]
+    return without_crumbs(panel, marks, _LEAST_MM2)
+
+
+def without_crumbs(panel: Surface, marks: Mask, least_mm2: float) -> Mask:
+    """The ``marks`` (n,) without connected places of under ``least_mm2``."""
+    part, _ = _parts(panel, marks, np.zeros(len(marks)))
+    kept = marks.copy()
+    kept[marks] = (np.bincount(part, panel.vertex_areas[marks]) >= least_mm2)[part]
+    return kept
+
+
+def _marked(panel: Surface, progress: Progress) -> Mask:
     marks = np.zeros(len(panel.vertices), dtype=bool)
     sheets = list(_sheets(panel))
     for k, (sheet, rows) in enumerate(sheets):

@@ -12,6 +12,7 @@ from core.errors import InputError
 from core.shape.carry_through import Carried, carry_through
 from core.surface.surface import Surface
 from tests.core.shapes import (
+    cosine_dent,
     grid_points,
     moved,
     noise_field,
@@ -338,3 +339,24 @@ def test_progress_is_told_and_can_stop_it():
 
     with pytest.raises(Stop):
         carry_through(sheet(X, Y, 0 * X), ROUND.ravel(), progress=stop)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_place_that_can_t_be_done_is_left_and_named_while_the_rest_is_done(seed):
+    """A loose scrap marked whole and a dent: the dent alone comes out."""
+    rng = np.random.default_rng(seed)
+    x, y = grid_points(240.0, 180.0, 3.0)
+    centre = rng.uniform([80, 70], [150, 110])
+    dent = cosine_dent(x, y, tuple(centre), (25, 25), 2.0)
+    u, v = grid_points(24.0, 24.0, 3.0)
+    whole, scrap = sheet(x, y, -dent), sheet(u + 400, v, 0 * u)
+    panel = Surface(np.concatenate([whole.vertices, scrap.vertices]),
+                    np.concatenate([whole.triangles, scrap.triangles + len(whole.vertices)]))
+    mask = np.concatenate([np.hypot(x - centre[0], y - centre[1]).ravel() < 30, np.ones(u.size, dtype=bool)])
+    found = carry_through(panel, mask)
+    assert len(found.degrees) == 1
+    np.testing.assert_allclose(found.surface.vertices[: len(whole.vertices), 2], 0.0, atol=1e-6)
+    np.testing.assert_array_equal(found.surface.vertices[len(whole.vertices):], scrap.vertices)
+    (text,) = [text for text in found.warnings if "left as it is" in text]
+    assert "5.8 cm2 about (412, 12, 0) mm" in text  # 24 x 24 mm about its middle
+    assert "sound metal" in text
