@@ -55,6 +55,7 @@ def settings_of(own: Any) -> dict[str, object]:
     """The scene's settings by core's names."""
     return {
         "material": own.material,
+        "surface": own.surface,
         "true_mm": own.true_mm,
         "reach_mm": own.reach_mm,
         "risk": own.risk,

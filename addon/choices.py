@@ -23,6 +23,11 @@ PAINTED = [
     ("BARE", "Bare", "The finished shape was bare metal when it was scanned, as the panel is"),
     ("PAINTED", "Painted", "The finished shape carried primer and paint, which the filled panel will get"),
 ]
+SURFACE = [
+    ("bare", "Bare", "Stripped metal: what stands proud is tapped down or shrunk"),
+    ("laid", "Laid", "Solder or filler lies on it: what stands proud is left to file"),
+    ("primed", "Primed", "Under primer or surfacer: what stands proud is blocked down"),
+]
 
 _material_items: list[tuple[str, str, str]] = []  # Blender needs the texts kept alive
 

@@ -48,7 +48,8 @@ class Prepared:
     def lay_out(self) -> Asked:
         """A child with everything laid out for it, not started yet; may run in a thread of its own."""
         with_area = bool(self.request["work_area"])
-        child = laid_out(self.request, (
+        request = {**self.request, "target_id": made_from(self.target)}
+        child = laid_out(request, (
             ("panel", self.panel, self.mm_per_unit[0], with_area), ("target", self.target, self.mm_per_unit[1], False),
         ))
         whole = made_from((*self.panel, *self.target))
@@ -102,6 +103,7 @@ def _request(own: FillwrightScene, panels: int, targets: int) -> dict[str, objec
         "work_area": own.use_work_area,
         "unit": shop_unit(own.id_data),
         "placing": placing(own),
+        "before": json.loads(own.record) if own.record else None,
     }
 
 

@@ -63,6 +63,7 @@ class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
         chooser(layout, own, "panel", "Panel")
         unit_and_size(layout, context, "panel")
         layout.operator(ids.SET_SIZE)
+        layout.row().prop(own, "surface", expand=True)
         layout.prop(own, "scanner")
         layout.prop(own, "material")
 

@@ -122,7 +122,7 @@ def _metal_level(layout: Any, _context: bpy.types.Context, own: Any) -> None:
 
 
 def _build_over(layout: Any, context: bpy.types.Context, own: Any) -> None:
-    paragraph(layout, context, "This moves gaps and trim: tap highs down where you can.", "ERROR")
+    paragraph(layout, context, "This moves gaps and trim: bring bare metal down where you can.", "ERROR")
     _from_shape(layout, own)
     layout.prop(own.shaping, "skin_mm")
 

@@ -19,7 +19,7 @@ from bpy.props import (
 from ..core.bench.hand import HANDS, SCANNERS
 from ..core.settings import Settings
 from . import ids
-from .choices import MEASURED_UNITS, PAINTED, materials, materials_file, preferences, shop_unit
+from .choices import MEASURED_UNITS, PAINTED, SURFACE, materials, materials_file, preferences, shop_unit
 from .state_maps import FillwrightCarrier, FillwrightKept, FillwrightMap
 from .state_shape import FillwrightShaping
 
@@ -111,6 +111,10 @@ class FillwrightScene(bpy.types.PropertyGroup):
     )
     material: EnumProperty(
         name="Material", items=materials, update=_changed, description="What the lows are filled with",
+    )
+    surface: EnumProperty(
+        name="Panel Is", items=SURFACE, update=_changed,
+        description="What lay on the panel when it was scanned; only bare metal is worked with the hammer",
     )
     scanner: EnumProperty(
         name="Scanner", update=_changed, description="Where the scan's error is known from",

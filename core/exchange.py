@@ -4,6 +4,8 @@ The asking side needs numpy only. What it leaves in the folder:
 
 - request.json: ``panel`` and ``target``: lists of mesh names; ``settings`` by name; ``material``; ``materials``
   (a path or null); ``work_area`` (true where it is given); ``unit`` "mm" or "inch" for steps and numbers;
+  ``before`` (a plan's record or null) and ``target_id``, a text that only the same finished shape has: the plan before
+  counts where its ``target_id`` was the same;
   ``placing``, as a line-up's answer has it, takes the place of the settings' one figure for the line-up (or null).
 - NAME.npz, one a mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4) into the
   common frame, ``mm_per_unit`` of that frame; for a panel mesh ``work_area`` (k,) where it is given.
@@ -30,6 +32,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bench.materials import pick
+from .depth.laid import KnownLow, known_lows
 from .depth.placing import Placing
 from .errors import InputError
 from .fill.fill_mesh import fill_mesh
@@ -74,8 +77,10 @@ def answer(folder: Path, progress: Progress) -> None:
     placing = None if request.get("placing") is None else placing_of(request["placing"])
     plan = make_plan(
         panel.surface, target.surface, settings, material, panel.work_area, progress, placing=placing,
+        before=_before(request),
     )
-    record = plan_record(plan, _source(request["panel"], panel), _source(request["target"], target))
+    mark = request.get("target_id", "")
+    record = plan_record(plan, _source(request["panel"], panel), _source(request["target"], target, mark))
     unit = request.get("unit", "mm")
     record["shop_unit"] = unit
     write_whole(folder, {RECORD: json.dumps(record), ANSWER: npz(answer_arrays(plan, panel.mm_per_unit, unit))})
@@ -119,8 +124,15 @@ def placing_of(record: dict[str, Any]) -> Placing:
     return Placing(covariance, centre)
 
 
-def _source(names: list[str], mesh: Placed) -> Source:
-    return Source(", ".join(names), "", f"{mesh.mm_per_unit:g} mm", "")
+def _before(request: dict[str, Any]) -> tuple[KnownLow, ...]:
+    record, target_id = request.get("before"), request.get("target_id")
+    if not (record and target_id) or record["target"]["sha256"] != target_id:
+        return ()
+    return known_lows(record)
+
+
+def _source(names: list[str], mesh: Placed, mark: str = "") -> Source:
+    return Source(", ".join(names), mark, f"{mesh.mm_per_unit:g} mm", "")
 
 
 def answer_arrays(plan: Plan, mm_per_unit: float, unit: str) -> dict[str, NDArray[np.generic]]:

@@ -10,6 +10,7 @@ from .bench.area_work import AreaWork, Laying, area_works
 from .bench.materials import Material
 from .bench.passes import Quantity, quantity
 from .depth.areas import shared_mm3
+from .depth.laid import KnownLow, LooksLaid, gone, looks_laid
 from .depth.placing import Placing
 from .depth.shifts import shared_shifts_mm2
 from .depth.survey import Rules, Survey, survey
@@ -67,6 +68,8 @@ class Plan:
     cautions: tuple[str, ...]
     warnings: tuple[str, ...]
     line_up: Onto | None = None
+    before: tuple[KnownLow, ...] = ()
+    laid: tuple[LooksLaid, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -82,13 +85,14 @@ class Lining:
 def make_plan(
     panel: Surface, target: Surface, settings: Settings, material: Material,
     work_area: Mask | None = None, progress: Progress = silent, lining: Lining | None = None,
-    placing: Placing | None = None,
+    placing: Placing | None = None, before: tuple[KnownLow, ...] = (),
 ) -> Plan:
     """The plan for ``panel`` against ``target``, both as read, in mm.
 
     ``work_area`` (k,): which of the vertices that came are planned for; None for all. ``lining``: how to line the
     panel up first; None where both are in one frame already. ``placing``: how well it was lined up before, about a
     centre counted from that frame's origin; None takes the settings' one figure, or that of ``lining``.
+    ``before``: the lows that a plan before has found, in the shape's frame; highs over them are asked about.
     Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
     """
     # 1. Two clean sheets about one origin, the panel facing as the target does.
@@ -121,16 +125,18 @@ def make_plan(
     # 3. What to lay.
     tell(progress, 0.88, "Working out the overbuild")
     hand = Hand(settings.lay_sigma_mm, settings.lay_correlation_mm, settings.clean_up_mm, settings.surfacer_mm)
-    laying = Laying(material, hand, settings.risk, settings.margin_mm, settings.new_metal_mm)
+    laying = Laying(material, hand, settings.risk, settings.margin_mm, settings.new_metal_mm, settings.surface)
     works = area_works(sheet, found, laying)
     totals = _totals(sheet, works, found, hand)
+    laid = looks_laid(sheet, found, before) if settings.surface == "bare" else ()
+    said = warnings_of(sheet, condition, turned, found, works, rules, laid, settings.surface)
     panel_scan, target_scan = Scan(sheet, condition, turned), Scan(shape, shape_condition)
     return Plan(
         settings, material, panel_scan, target_scan, found, works, totals,
         quantity(totals.fill_mm3, totals.laid_mm3, material),
         material.cautions,
-        (*(fit.warnings if fit else ()), *warnings_of(sheet, condition, turned, found, works, rules)),
-        fit,
+        (*(fit.warnings if fit else ()), *said),
+        fit, gone(before, found), laid,
     )
 
 

@@ -11,15 +11,19 @@ from typing import Any
 
 from .errors import InputError
 
+SURFACES = ("bare", "laid", "primed")
+
 
 @dataclass(frozen=True)
 class Settings:
     """Settings of a plan; lengths in mm. Every default is common practice or from memory, and the user's to change.
 
+    ``surface``: what the panel was when it was scanned, one of SURFACES; only bare metal is ever hammered.
     ``scan_error_mm`` and ``scan_error_length_mm`` None: measured on the panel's sound metal where there is enough.
     """
 
     material: str = "tin-lead-30-70"
+    surface: str = "bare"
     true_mm: float = 0.25
     reach_mm: float = 20.0
     finish_mm: float = 0.0
@@ -36,6 +40,8 @@ class Settings:
     least_area_mm2: float = 100.0
 
     def __post_init__(self) -> None:
+        if self.surface not in SURFACES:
+            raise InputError(f"setting surface: {self.surface!r} came; one of {', '.join(SURFACES)} is wanted")
         for name, (low, high) in _LIMITS.items():
             value = getattr(self, name)
             if value is not None:

@@ -6,7 +6,9 @@ import numpy as np
 from scipy.sparse.csgraph import connected_components
 
 from .bench.area_work import AreaWork
+from .bench.highs import comes_off
 from .depth.depth import Reason
+from .depth.laid import LooksLaid
 from .depth.survey import Rules, Survey
 from .surface.condition import Condition
 from .surface.surface import Surface
@@ -19,13 +21,14 @@ _CRUMB_MM2 = 10.0  # less of it is a scanner's stray
 
 def warnings_of(
     panel: Surface, condition: Condition, turned: tuple[str, ...], found: Survey, works: tuple[AreaWork, ...],
-    rules: Rules,
+    rules: Rules, laid: tuple[LooksLaid, ...] = (), surface: str = "bare",
 ) -> tuple[str, ...]:
     """The warnings that ``found`` on ``panel`` calls for, gravest first; none for a good scan and a plain job."""
     return (
         *_same(found), *turned, *coverage(panel, found), *_common(panel, found, rules), *_missed(found),
-        *_beyond_reach(panel, found, works, rules), *_running_on(panel, found, works), *_noise(found, rules),
-        *_offset(found), *_coarse(condition, works), *(work.advice for work in works if work.advice),
+        *_laid(laid, works), *_beyond_reach(panel, found, works, rules, surface), *_running_on(panel, found, works),
+        *_noise(found, rules), *_offset(found), *_coarse(condition, works),
+        *(work.advice for work in works if work.advice),
     )
 
 
@@ -86,20 +89,36 @@ def _missed(found: Survey) -> list[str]:
             for part in found.accounts.missed]
 
 
-def _beyond_reach(panel: Surface, found: Survey, works: tuple[AreaWork, ...], rules: Rules) -> list[str]:
+def _laid(laid: tuple[LooksLaid, ...], works: tuple[AreaWork, ...]) -> list[str]:
+    """Highs of a panel planned as bare that look like fresh solder: asked, because the shape alone can't tell."""
+    said = [
+        f"{works[one.place - 1].area.name} is wide and lies over {', '.join(one.over)} of the plan before: is solder "
+        "or filler laid there? Then plan it as laid (--surface laid) and hammer nothing; bare metal that was raised "
+        "too far looks the same"
+        for one in laid if one.over
+    ]
+    wide = ", ".join(works[one.place - 1].area.name for one in laid if not one.over)
+    return [*said, f"{wide}: wide, and more stands proud than lies low: is it solder, filler or primer? Then say so "
+            "(--surface laid or primed) and hammer nothing; a bulge of bare metal looks the same"] if wide else said
+
+
+def _beyond_reach(
+    panel: Surface, found: Survey, works: tuple[AreaWork, ...], rules: Rules, surface: str
+) -> list[str]:
     """Metal too far from the shape to be measured: the bottom of a low, the top of a high, or what touches neither."""
     depth = found.depth
     rows = np.flatnonzero(found.planned & (depth.reason == Reason.TOO_FAR))
     links = panel.edge_counts[rows]
     count, part = connected_components(links[:, rows], directed=False)
     side = np.sign(np.bincount(part, links @ np.where(depth.judged, depth.depth_mm, 0.0), minlength=count))[part]
+    rough = f"{comes_off(surface)}rough it out first"
     said, reach = [], f"the reach of {rules.reach_mm:g} mm"
     for sign, text in (
-        (1, f"lie deeper than {reach} and are in no figure: rough it out first, then scan again; where the shape is "
+        (1, f"lie deeper than {reach} and are in no figure: {rough}, then scan again; where the shape is "
             "designed so, build this in sheet"),
         (-1, f"stand prouder than {reach} and are in no figure: lower it first, then scan again"),
-        (0, f"lie beyond {reach}, apart from what is measured, and are in no figure: if it is a dent, rough it out "
-            "first, then scan again; if it is no part of the panel, cut it out of the scan"),
+        (0, f"lie beyond {reach}, apart from what is measured, and are in no figure: if it is a dent, {rough}, "
+            "then scan again; if it is no part of the panel, cut it out of the scan"),
     ):
         inside = side == sign
         mm2 = float(panel.vertex_areas[rows[inside]].sum())

@@ -32,13 +32,15 @@ class AreaWork:
 @dataclass(frozen=True)
 class Laying:
     """How the material is to be laid: ``risk`` of a low spot in an area, the ``hand``, the tinned ``margin_mm``,
-    and the depth ``new_metal_mm`` from which metal is worked first."""
+    and the depth ``new_metal_mm`` from which metal is worked first, and what the panel's
+    ``surface`` was."""
 
     material: Material
     hand: Hand
     risk: float
     margin_mm: float
     new_metal_mm: float
+    surface: str = "bare"
 
 
 def area_works(panel: Surface, survey: Survey, laying: Laying) -> tuple[AreaWork, ...]:
@@ -57,7 +59,7 @@ def _low(panel: Surface, survey: Survey, area: Area, inside: Mask, laying: Layin
     laid = laid_volume_mm3(area.volume_mm3, area.area_mm2, margin, t0, material.contraction)
     thickest = laid_thickness_mm(area.depth_max_mm, t0, material)
     too_deep = inside & (survey.steady.depth_mm > material.greatest_depth_mm)
-    advice = depth_advice(area.depth_max_mm, material, laying.new_metal_mm)
+    advice = depth_advice(area.depth_max_mm, material, laying.new_metal_mm, laying.surface)
     return AreaWork(
         area, t0, margin, laid, passes(thickest, material), float(panel.vertex_areas[too_deep].sum()),
         None if advice is None else f"{area.name}: {advice}",

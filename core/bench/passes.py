@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ..errors import InputError
+from .highs import comes_off
 from .materials import Material
 
 # Half a hundredth of a millimetre: nobody can scan, lay or file it, so it asks for no pass and no warning more.
@@ -92,11 +93,14 @@ def quantity(finished_mm3: float, laid_mm3: float, material: Material) -> Quanti
     )
 
 
-def depth_advice(depth_max_mm: float, material: Material, new_metal_mm: float = 10.0) -> str | None:
+def depth_advice(
+    depth_max_mm: float, material: Material, new_metal_mm: float = 10.0, surface: str = "bare"
+) -> str | None:
     """A plain warning where the greatest depth, mm, is more than the material should be laid; None where it is not.
 
     Beyond ``new_metal_mm``, the user's own figure (10: common practice, no source), nothing is laid: a dent is hammered
-    out from behind first, and what is no dent is new sheet.
+    out from behind first, and what is no dent is new sheet. On any ``surface`` but bare metal what lies there comes off
+    before that: nothing laid is hammered.
 
     >>> from .materials import pick
     >>> depth_advice(4.5, pick("tin-lead-30-70"))
@@ -109,13 +113,14 @@ def depth_advice(depth_max_mm: float, material: Material, new_metal_mm: float = 
     _check_finite(depth_max_mm=depth_max_mm, new_metal_mm=new_metal_mm)
     if new_metal_mm <= 0:
         raise InputError(f"new_metal_mm came as {new_metal_mm}; a depth above 0 mm is wanted")
+    off = comes_off(surface)
     if depth_max_mm >= new_metal_mm + _NO_MATTER_MM:
         deep = f"{_beside(depth_max_mm, new_metal_mm)} deep, more than {_mm(new_metal_mm)}"
-        return (f"{deep}: rough a dent out first, then scan again; rust, tears and cracks take new sheet, and where "
-                "the shape is designed so, build this in sheet")
+        return (f"{deep}: {off}rough a dent out first, then scan again; rust, tears and cracks take new sheet, and "
+                "where the shape is designed so, build this in sheet")
     if depth_max_mm >= material.greatest_depth_mm + _NO_MATTER_MM:
         most = f"{material.title} should be laid no deeper than {_mm(material.greatest_depth_mm)}"
-        return f"{_beside(depth_max_mm, material.greatest_depth_mm)} deep; {most}: bring the metal up first"
+        return f"{_beside(depth_max_mm, material.greatest_depth_mm)} deep; {most}: {off}bring the metal up first"
     return None
 
 

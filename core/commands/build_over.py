@@ -16,9 +16,10 @@ from .meshes import add_mesh, add_out, facing, ready, told, write_mesh
 DESCRIPTION = """\
 Build Over: the finished shape moved out until no high stands proud any more.
 
-It moves gaps and trim: highs are better tapped down or shrunk. --skin-mm leaves that much filler over the highest."""
+It moves gaps and trim: highs of bare metal are better tapped down or shrunk. --skin-mm leaves that much filler
+over the highest."""
 
-_FIRST = "It moves gaps and trim, and costs filler everywhere: highs are better tapped down or shrunk"
+_FIRST = "It moves gaps and trim, and costs filler everywhere: highs of bare metal are better tapped down or shrunk"
 
 
 def add_arguments(parser: ArgumentParser) -> None:

@@ -18,6 +18,7 @@ from ..plan import Plan, make_plan
 from ..progress import Progress, tell
 from ..surface.reading import Reading, read
 from ..surface.units import MM_PER_UNIT
+from .before import add_before, lows_before
 from .planning import add_planning, path, planning_of
 
 DESCRIPTION = """\
@@ -28,7 +29,8 @@ surface that the panel should have. Both are mesh files: STL, PLY, OBJ, GLB or
 GLTF. The scan must lie where the finished shape lies, or say --line-up.
 
 Where the panel lies below the finished shape it is low and is filled. Where it
-lies above it is high: tap it down or shrink it first, never file it off."""
+lies above it is high: bare metal is tapped down or shrunk first and never filed
+off, what was laid (--surface laid) is filed and never hammered."""
 
 EPILOG = """\
 Lengths are in mm, whatever unit the files are in. A number in brackets is what
@@ -60,6 +62,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     add("--out", metavar="DIR", type=path, required=True, help="folder for the results; made if it is not there")
     add("--panel-unit", metavar="U", help=f"unit that the panel's file is in: {units}; always say it if you know it")
     add("--target-unit", metavar="U", help=f"unit that the finished shape's file is in: {units}")
+    add_before(parser)
     add_planning(parser)
     add("--quiet", action="store_true", help="print nothing unless something is wrong")
 
@@ -90,9 +93,10 @@ def make(arguments: Namespace, progress: Progress) -> Made:
     tell(progress, 0.05, "Reading the finished shape")
     target = read(arguments.target, arguments.target_unit, "target")
     area, lining = asked.of(panel, target)
+    before = lows_before(arguments.before, arguments.out, target.sha256, target.unit)
     plan = make_plan(
         panel.surface, target.surface, asked.settings, asked.material, area,
-        lambda share, step: progress(0.1 + 0.75 * share, step), lining,
+        lambda share, step: progress(0.1 + 0.75 * share, step), lining, before=before,
     )
     return Made(plan, _source(arguments.panel, panel), _source(arguments.target, target))
 

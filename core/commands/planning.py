@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ..bench.materials import Material, load, pick
 from ..plan import Lining
-from ..settings import Settings, read_settings
+from ..settings import SURFACES, Settings, read_settings
 from ..surface.reading import Reading
 from ..surface.surface import Mask
 from ..surface.work_area import read_work_area
@@ -37,6 +37,8 @@ def add_planning(parser: ArgumentParser) -> None:
     add("--work-area", metavar="FILE", type=path,
         help="plan only part of the panel: a PLY copy of the scan whose points are marked 1 or 0 in a property "
              "work_area, or a text file of the numbers of the points, counted from 0")
+    add("--surface", metavar="S", choices=SURFACES,
+        help="what PANEL was when it was scanned: bare, laid (solder or filler on it) or primed (bare)")
     materials = ", ".join(load())
     add("--material", metavar="NAME", help=f"what to fill with: {materials}, or one of your own from --materials")
     add("--materials", metavar="FILE", type=path, help="your own materials and prices (TOML)")
@@ -79,7 +81,7 @@ class Planning:
 
 def planning_of(arguments: Namespace) -> Planning:
     """What the arguments ask for."""
-    stated = {name: getattr(arguments, name) for name in (*_SETTINGS, "material")}
+    stated = {name: getattr(arguments, name) for name in (*_SETTINGS, "material", "surface")}
     from_file = {} if arguments.settings is None else read_settings(arguments.settings)
     settings = Settings().changed(from_file).changed(stated)
     return Planning(settings, pick(settings.material, arguments.materials), arguments)

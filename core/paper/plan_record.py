@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..bench.area_work import AreaWork
+from ..bench.highs import high_work, highs_work
 from ..depth.depth import Reason
 from ..plan import Plan, Scan
 from .line_up_record import line_up_record
@@ -17,7 +18,7 @@ from .line_up_record import line_up_record
 FORMAT, VERSION = "fillwright.plan", 1
 AREA_COLUMNS = (
     "number", "kind", "area_mm2", "perimeter_mm", "volume_mm3", "volume_u95_mm3", "depth_max_mm", "deepest_point_mm",
-    "minimum_overbuild_mm", "margin_area_mm2", "laid_volume_mm3", "passes", "reaches_rim", "too_deep_area_mm2",
+    "minimum_overbuild_mm", "margin_area_mm2", "laid_volume_mm3", "passes", "reaches_rim", "too_deep_area_mm2", "work",
 )
 
 
@@ -77,7 +78,9 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
             "pack_word": q.pack_word,
         },
         "line_up": None if plan.line_up is None else line_up_record(plan.line_up),
-        "areas": [_area(work) for work in plan.works],
+        "highs_work": highs_work(plan.settings.surface, bool(plan.laid)),
+        "lows_before": [low.as_dict() for low in plan.before],
+        "areas": _areas(plan),
         "accounts": {side: asdict(getattr(plan.survey.accounts, side)) for side in ("fill", "cut")},
         "cautions": list(plan.cautions),
         "warnings": list(plan.warnings),
@@ -136,6 +139,15 @@ def _points(plan: Plan) -> dict[str, Any]:
     }
 
 
+def _areas(plan: Plan) -> list[dict[str, Any]]:
+    """Each area's figures, and what is done with it in words."""
+    doubted, surface = {one.place for one in plan.laid}, plan.settings.surface
+    return [
+        {**_area(work), "work": "fill" if work.area.kind == "low" else high_work(surface, place in doubted)}
+        for place, work in enumerate(plan.works, start=1)
+    ]
+
+
 def _area(work: AreaWork) -> dict[str, Any]:
     area = work.area
     return {
@@ -158,7 +170,7 @@ def _area(work: AreaWork) -> dict[str, Any]:
 
 def areas_csv(plan: Plan) -> str:
     """The areas as comma-separated lines under a heading, one an area."""
-    rows = [_area(work) for work in plan.works]
+    rows = _areas(plan)
     for row in rows:
         row["deepest_point_mm"] = " ".join(f"{v:.3f}" for v in row["deepest_point_mm"])
     text = io.StringIO()

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..bench.highs import comes_off
 from ..bench.materials import Material
 from ..bench.passes import laid_thickness_mm, passes
 from . import shop_units as shop
@@ -49,7 +50,8 @@ def reading(
     work = record["areas"][place - 1] if place else None
     rows: tuple[str, ...] = ()
     if work is not None:
-        rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, material, unit))
+        surface = record["settings"].get("surface", "bare")
+        rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, material, surface, unit))
     return Reading(depth, place, _heading(depth, record["settings"]["true_mm"], unit), rows)
 
 
@@ -97,16 +99,17 @@ def _heading(depth: float, true_mm: float, unit: str) -> str:
     return f"{side.capitalize()} {size}"
 
 
-def _laying(depth: float, work: dict[str, Any], material: Material | None, unit: str) -> tuple[str, ...]:
+def _laying(depth: float, work: dict[str, Any], material: Material | None, surface: str, unit: str) -> tuple[str, ...]:
     if work["kind"] != "low":
-        return ("high: bring it down first",)
+        return (work.get("work", "bring it down"),)  # a file saved before these were kept has none
     overbuild = work["minimum_overbuild_mm"]
     rows = [f"lay at least {_words(overbuild, unit)} proud, to file"]
     if material is not None:
         count = passes(laid_thickness_mm(depth, overbuild, material), material)
         rows.insert(0, f"{count} pass{'' if count == 1 else 'es'} of {length_words(material.pass_mm, unit)}")
         if depth > material.greatest_depth_mm:
-            rows.append(f"deeper than {length_words(material.greatest_depth_mm, unit)}: bring the metal up first")
+            deepest = length_words(material.greatest_depth_mm, unit)
+            rows.append(f"deeper than {deepest}: {comes_off(surface)}bring the metal up first")
     return tuple(rows)
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from ..bench.area_work import AreaWork
+from ..bench.highs import highs_work
 from ..depth.depth import Reason
 from ..plan import Plan
 from . import shop_units as shop
@@ -72,7 +73,8 @@ def _totals(plan: Plan) -> list[str]:
     totals, q = plan.totals, plan.quantity
     lines = [f"Fill            {totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3"]
     if totals.cut_mm3:
-        lines.append(f"Highs           {totals.cut_mm3 / 1000:.1f} cm3, to be tapped down or shrunk first")
+        work = highs_work(plan.settings.surface, bool(plan.laid))
+        lines.append(f"Highs           {totals.cut_mm3 / 1000:.1f} cm3, {work}")
     if totals.fill_mm3:
         lines += [
             f"Overbuild       lay at least {totals.minimum_overbuild_mm:.1f} mm proud, to file; "

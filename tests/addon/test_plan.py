@@ -60,13 +60,30 @@ def test_plate_gives_its_own_volume(plate: Scene) -> None:
 def test_settings_of_the_sidebar_are_the_plans(plate: Scene) -> None:
     own = bpy.context.scene.fillwright
     own.true_mm, own.reach_mm, own.risk, own.bump_spacing_mm = 0.5, 8.0, 0.25, 64.0
-    own.painted, own.paint_mm, own.material = "PAINTED", 0.125, "polyester"
+    own.painted, own.paint_mm, own.material, own.surface = "PAINTED", 0.125, "polyester", "primed"
     run()
     used = json.loads(own.record)["settings"]
     length = 64.0 / (2 * np.pi)
     wanted = {"true_mm": 0.5, "reach_mm": 8.0, "risk": 0.25, "lay_correlation_mm": length, "finish_mm": 0.125}
     assert {name: used[name] for name in wanted} == pytest.approx(wanted, rel=1e-12)
-    assert used["material"] == "polyester"
+    assert (used["material"], used["surface"]) == ("polyester", "primed")
+
+
+def test_laid_work_is_asked_about_after_the_plan_of_the_bare_metal(plate: Scene) -> None:
+    """The dent filled to 1.2 mm proud, and planned as bare metal: asked; said that it is laid: not asked."""
+    run()
+    own = bpy.context.scene.fillwright
+    deepest, mesh = own.areas[0].deepest_point_mm[:], plate.panel_object.data
+    points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    mesh.vertices.foreach_get("co", points)
+    points = points.reshape(-1, 3)
+    points[np.hypot(points[:, 0] - deepest[0], points[:, 1] - deepest[1]) < 40.0, 2] = 1.2
+    mesh.vertices.foreach_set("co", points.ravel())
+    mesh.update()
+    for surface, asked in (("bare", True), ("bare", True), ("laid", False)):
+        own.surface = surface
+        run()
+        assert any("lies over Low 1 of the plan before" in text for text in json.loads(own.record)["warnings"]) == asked
 
 
 def test_only_attributes_and_objects_of_ours_are_added(plate: Scene) -> None:

@@ -26,7 +26,7 @@ DEFAULTS = {
 def test_the_defaults() -> None:
     assert {name: getattr(Settings(), name) for name in DEFAULTS} == DEFAULTS
     assert Settings().scan_error_mm is None
-    assert set(_LIMITS) == {field.name for field in fields(Settings)} - {"material"}
+    assert set(_LIMITS) == {field.name for field in fields(Settings)} - {"material", "surface"}
     assert set(Settings().as_dict()) == {field.name for field in fields(Settings)}
 
 
@@ -128,3 +128,9 @@ def test_a_spacing_is_checked_as_itself_and_never_beside_the_length() -> None:
 def test_a_settings_file_may_say_the_spacing(tmp_path: Path) -> None:
     found = read_settings(put(tmp_path, b"bump_spacing_mm = 50\n"))
     assert Settings().changed(found).bump_spacing_mm == pytest.approx(50)
+
+
+@pytest.mark.parametrize("bad", ["Bare", "", "painted", 1, True])
+def test_a_surface_there_is_none_of_is_refused(bad: object) -> None:
+    with pytest.raises(InputError, match="^setting surface: .* one of bare, laid, primed is wanted"):
+        Settings().changed({"surface": bad})

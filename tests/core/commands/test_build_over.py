@@ -48,7 +48,7 @@ def test_first_of_all_it_says_that_gaps_and_trim_move(meshes, tmp_path):
     assert ran.status == 0
     warning = ran.out.splitlines()[0]
     assert "moves gaps and trim" in warning
-    assert "highs are better tapped down" in warning
+    assert "highs of bare metal are better tapped down" in warning
     assert json.loads((tmp_path / "over.json").read_text())["warnings"][0] in warning
 
 

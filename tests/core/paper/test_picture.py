@@ -21,7 +21,8 @@ def record(areas: int = 4, finish_mm: float = 0.0, fill: float = 19500.0) -> dic
         "fill_volume_mm3": fill, "fill_volume_u95_mm3": 1900.0, "cut_volume_mm3": 700.0,
         "overbuild": {"minimum_mm": 1.1}, "settings": {"finish_mm": finish_mm},
         "material": {"title": "Tin-lead 30/70 (30 % tin)", "laid_mass_g": 384.0, "packs": 1, "pack_word": "stick"},
-        "areas": [area | {"number": k + 1} for k in range(areas - 1)] + [area | {"kind": "high"}],
+        "areas": [*(area | {"number": k + 1} for k in range(areas - 1)),
+                  area | {"kind": "high", "work": "tap down or shrink"}],
     }
 
 
@@ -88,7 +89,7 @@ def test_words_are_the_records() -> None:
     )
     assert words.aside == "Square on, 1 May 2027"
     assert words.table[0] == ("Low 1", "4.5 mm", "93 cm²", "15.2 cm³", "3 passes")
-    assert words.table[-1][0::4] == ("High 1", "tap down")
+    assert words.table[-1][0::4] == ("High 1", "tap down or shrink")
     inches = caption(record(finish_mm=0.2), "door", "Square on", "", "inch")
     assert inches.lines[0].startswith("Fill 1.19 cu in")  # 19 500 mm3 / 25.4^3
     assert "0.0079 in of paint taken off" in inches.lines[1]

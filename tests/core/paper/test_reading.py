@@ -15,7 +15,7 @@ RECORD = {
     "settings": {"true_mm": 0.25},
     "areas": [
         {"kind": "low", "number": 1, "minimum_overbuild_mm": 1.0},
-        {"kind": "high", "number": 2, "minimum_overbuild_mm": 0.0},
+        {"kind": "high", "number": 2, "minimum_overbuild_mm": 0.0, "work": "tap down or shrink"},
     ],
 }
 
@@ -53,7 +53,7 @@ def test_headings(weights: list[float], depths: list[float], heading: str) -> No
 
 
 def test_high_metal_is_never_filled() -> None:
-    assert reading([1.0], [-0.9], [2], RECORD, SOLDER).rows == ("High 2", "high: bring it down first")
+    assert reading([1.0], [-0.9], [2], RECORD, SOLDER).rows == ("High 2", "tap down or shrink")
 
 
 def test_inches() -> None:
