@@ -75,8 +75,11 @@ class FILLWRIGHT_PT_cautions(Step, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         plan = shown(context.scene)
-        for text in plan.cautions if plan else ():
-            paragraph(self.layout, context, text, "DOT")
+        for title, sentences in plan.cautions if plan else ():
+            column = self.layout.column(align=True)
+            column.label(text=title)
+            for text in sentences:
+                paragraph(column, context, text, "DOT")
 
 
 class FILLWRIGHT_PT_more(Step, bpy.types.Panel):

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import bpy
 
-from ..core.paper.plan_lines import Line, condition_details, condition_lines, result_lines
+from ..core.paper.plan_lines import Line, caution_groups, condition_details, condition_lines, result_lines
 from ..core.paper.shop_units import overall_size, size_warning, sizes_mm
 from .choices import shop_unit
 from .scene_meshes import mm_per_unit
@@ -26,7 +26,7 @@ class Shown:
     condition: tuple[Line, ...]
     details: tuple[str, ...]
     warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 _last: dict[tuple[str, str], Shown] = {}
@@ -44,7 +44,7 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
             del _last[next(iter(_last))]
         _last[key] = Shown(
             result_lines(record, unit), condition_lines(record, unit), condition_details(record, unit),
-            tuple(record["warnings"]), tuple(record["cautions"]),
+            tuple(record["warnings"]), caution_groups(record),
         )
     return _last[key]
 

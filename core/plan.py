@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .bench.area_work import AreaWork, Laying, area_works
+from .bench.cautions import Moment
 from .bench.materials import Material
 from .bench.passes import Quantity, quantity
 from .depth.areas import shared_mm3
@@ -65,7 +66,7 @@ class Plan:
     works: tuple[AreaWork, ...]
     totals: Totals
     quantity: Quantity
-    cautions: tuple[str, ...]
+    cautions: tuple[Moment, ...]
     warnings: tuple[str, ...]
     line_up: Onto | None = None
     before: tuple[KnownLow, ...] = ()

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from ..errors import InputError
-from .cautions import cautions_for
+from .cautions import Moment, cautions_for
 
 BUILT_IN = Path(__file__).with_name("materials.toml")
 
@@ -43,7 +43,7 @@ class Material:
     hardener_share: float | None = None
     pot_life_min: float | None = None
     price_per_kg: float = 0.0
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Moment, ...] = ()
     source: Mapping[str, str] = field(default_factory=dict, hash=False)
 
 

@@ -168,10 +168,11 @@ def _finish(finish_mm: float, unit: str) -> str:
 def _rows(areas: list[dict[str, Any]], unit: str) -> Iterable[tuple[str, ...]]:
     for area in areas:
         low = area["kind"] == "low"
-        passes = f"{area['passes']} pass{'' if area['passes'] == 1 else 'es'}" if low else area.get("work", "bring it down")
+        passes = f"{area['passes']} pass{'' if area['passes'] == 1 else 'es'}"
         yield (
             f"{area['kind'].capitalize()} {area['number']}", shop.length(area["depth_max_mm"], unit),
-            shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit), passes,
+            shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit),
+            passes if low else area.get("work", "bring it down"),
         )
 
 

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from ..bench.cautions import ALWAYS, TITLES
 from . import shop_units as shop
 from .legend import INCH_MM
 
@@ -86,6 +87,20 @@ def condition_details(record: dict[str, Any], unit: str) -> tuple[str, ...]:
     if outside:
         found.append(f"Outside the work area: {shop.area(outside, unit)}")
     return tuple(found)
+
+
+def caution_groups(record: dict[str, Any]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """The cautions by moment: a title and its sentences; in a file saved before they were grouped, all under one.
+
+    >>> caution_groups({"cautions": [{"moment": "filing", "title": "Filing", "sentences": ["Wear a mask."]}]})
+    (('Filing', ('Wear a mask.',)),)
+    >>> caution_groups({"cautions": ["Wear a mask."]}), caution_groups({"cautions": []})
+    ((('All the Time', ('Wear a mask.',)),), ())
+    """
+    said = record["cautions"]
+    if said and isinstance(said[0], str):
+        return ((TITLES[ALWAYS], tuple(said)),)
+    return tuple((one["title"], tuple(one["sentences"])) for one in said)
 
 
 def area_heading(unit: str) -> tuple[str, str, str, str]:

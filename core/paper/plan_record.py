@@ -82,7 +82,9 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
         "lows_before": [low.as_dict() for low in plan.before],
         "areas": _areas(plan),
         "accounts": {side: asdict(getattr(plan.survey.accounts, side)) for side in ("fill", "cut")},
-        "cautions": list(plan.cautions),
+        "cautions": [
+            {"moment": one.name, "title": one.title, "sentences": list(one.sentences)} for one in plan.cautions
+        ],
         "warnings": list(plan.warnings),
     }
 

@@ -81,5 +81,6 @@ def _totals(plan: Plan) -> list[str]:
             f"{shop.jobs(totals.risk_job)} still shows a low spot ({totals.risk_job:.0%})",
             f"Material        {plan.material.title}: {q.finished_mass_g:.0f} g finished, {q.laid_mass_g:.0f} g laid, "
             f"{q.packs} {q.pack_word}{'' if q.packs == 1 else 's'} to buy",
+            f"Safety          {plan.cautions[0].sentences[0]} What to mind, and when, is in plan.json",
         ]
     return lines

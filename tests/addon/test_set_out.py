@@ -157,7 +157,7 @@ def test_the_sidebar_says_what_the_record_says(plate: Scene) -> None:
             tuple(vars(line).values()) for line in result_lines(record, unit)
         ]
         assert len(said.condition) == len(condition_lines(record, unit))
-    assert said.cautions == tuple(record["cautions"])
+    assert said.cautions == tuple((one["title"], tuple(one["sentences"])) for one in record["cautions"])
 
 
 def test_settings_and_meshes_out_of_date(plate: Scene) -> None:

@@ -109,8 +109,8 @@ def test_material_of_ones_own(tmp_path: Path, target: Path) -> None:
     assert material["laid_mass_g"] == pytest.approx(laid / 1000 * 2.0)
     assert material["packs"] == int(np.ceil(laid / 1000 * 2.0 * 1.5 / 10))
     assert area["passes"] == int(np.ceil((area["depth_max_mm"] / 0.8 + t0) / 0.5))
-    assert "Mine alone." in found["cautions"]
-    assert found["cautions"][-1].startswith("Follow local law")
+    assert {"moment": "material", "title": "This Material", "sentences": ["Mine alone."]} in found["cautions"]
+    assert found["cautions"][-1]["sentences"][-1].startswith("Follow local law")
 
 
 def test_a_settings_file_and_what_goes_before_it(tmp_path: Path, target: Path) -> None:

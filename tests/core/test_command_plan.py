@@ -98,7 +98,8 @@ def test_plan_json_has_every_key_with_its_kind(record: dict[str, Any]) -> None:
         assert area["kind"] in ("low", "high")
     assert (record["format"], record["version"]) == ("fillwright.plan", 1)
     assert record["settings"] == Settings().as_dict()
-    assert all(type(text) is str and text for text in record["cautions"] + record["warnings"])
+    said = [text for moment in record["cautions"] for text in (moment["title"], *moment["sentences"])]
+    assert all(type(text) is str and text for text in [*said, *record["warnings"]])
 
 
 def test_plan_json_names_the_files_that_came(record: dict[str, Any]) -> None:

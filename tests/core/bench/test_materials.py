@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from core.bench.cautions import CLOSING, LEAD
-from core.bench.materials import BUILT_IN, alloy_density, load, pick
+from core.bench.cautions import ALL, CLOSING, FILLER, LEAD, SOLDER, TITLES
+from core.bench.materials import BUILT_IN, Material, alloy_density, load, pick
 from core.errors import InputError
 
 WRITTEN = tomllib.loads(BUILT_IN.read_text(encoding="utf-8"))
@@ -133,7 +133,8 @@ def test_a_material_is_what_its_file_says(name: str) -> None:
     for key, value in WRITTEN[name].items():
         if key != "cautions":
             assert getattr(material, key) == value
-    assert set(WRITTEN[name].get("cautions", [])) <= set(material.cautions)
+    own = [moment.sentences for moment in material.cautions if moment.name == "material"]
+    assert own == ([tuple(WRITTEN[name]["cautions"])] if WRITTEN[name].get("cautions") else [])
     assert material.price_per_kg == 0  # the user's own
     assert (material.hardener_share is None) == (material.kind == "solder")
     assert (material.pot_life_min is None) == (material.kind == "solder")
@@ -141,12 +142,17 @@ def test_a_material_is_what_its_file_says(name: str) -> None:
     assert len({material, pick(name)}) == 1
 
 
+def said(material: Material) -> list[str]:
+    """All its cautions, in order."""
+    return [text for moment in material.cautions for text in moment.sentences]
+
+
 EXPOSURE = re.compile(r"\d\s*(mg|ug|[\u00b5\u03bc]g|ppm|microgram)", re.IGNORECASE)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_cautions_defer_to_law_and_print_no_exposure_limit(name: str) -> None:
-    cautions = pick(name).cautions
+    cautions = said(pick(name))
     assert cautions[-1] == CLOSING
     assert "local law" in CLOSING
     assert "licensed advice" in CLOSING
@@ -159,9 +165,35 @@ def test_cautions_defer_to_law_and_print_no_exposure_limit(name: str) -> None:
 
 def test_lead_brings_its_cautions_whatever_the_file_says(tmp_path: Path) -> None:
     mine = pick("my-solder", users_file(tmp_path, WHOLE + "cautions = []"))
-    assert set(LEAD) <= set(mine.cautions)
-    assert not set(LEAD) & set(pick("lead-free").cautions)
-    assert mine.cautions[-1] == CLOSING
+    lead = {text for sentences in LEAD.values() for text in sentences}
+    assert lead <= set(said(mine))
+    assert not lead & set(said(pick("lead-free")))
+    assert said(mine)[-1] == CLOSING
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_cautions_stand_by_moment_in_the_order_of_the_job(name: str) -> None:
+    material = pick(name)
+    moments = [moment.name for moment in material.cautions]
+    assert moments == [moment for moment in TITLES if moment in moments]
+    assert {"always", "before_stripping", "after", "law"} <= set(moments)
+    assert ("before_spreading" in moments) == (material.kind == "filler")
+    assert ("before_flame" in moments) == (material.kind == "solder")
+    if material.holds_lead:
+        assert material.cautions[0].sentences[0].startswith(f"This {material.kind} contains lead")
+        by_name = {moment.name: moment.sentences for moment in material.cautions}
+        assert any("power-sand" in text for text in by_name["filing"])
+        assert any("reclaimed" in text for text in by_name["after"])
+    # nothing of what applies is lost in the grouping
+    parts = [ALL, SOLDER if material.kind == "solder" else FILLER, *([LEAD] if material.holds_lead else [])]
+    assert {text for part in parts for sentences in part.values() for text in sentences} <= set(said(material))
+
+
+def test_a_filler_with_lead_says_so_and_its_own_word_has_a_place(tmp_path: Path) -> None:
+    whole = WHOLE.replace('kind = "solder"', 'kind = "filler"')
+    mine = pick("my-solder", users_file(tmp_path, whole + 'cautions = ["Mine alone."]'))
+    assert mine.cautions[0].sentences[0].startswith("This filler contains lead")
+    assert [moment.sentences for moment in mine.cautions if moment.title == "This Material"] == [("Mine alone.",)]
 
 
 def test_a_user_adds_a_material(tmp_path: Path) -> None:

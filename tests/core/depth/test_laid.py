@@ -85,7 +85,7 @@ def test_laid_work_planned_as_bare_is_asked_about_and_nobody_told_to_tap(seed: i
 
 @pytest.mark.parametrize("seed", range(12))
 def test_bare_metal_is_not_asked_about(seed: int) -> None:
-    """The same scan again; with ridges pressed up beside the lows; and the lows raised, true within a hand's breadth."""
+    """The same scan again; with ridges pressed up beside the lows; and the lows raised, true within 0.25 mm."""
     bare, _, raised = scene(seed)
     before = known_lows(record_of(planned(bare)))
     ridge = bare + cosine_dent(X, Y, (140.0, 130.0), (14.0, 60.0), 1.2)
@@ -148,7 +148,8 @@ def test_both_doors_find_the_plan_before(tmp_path: Path) -> None:
     assert asked(command(files["laid"], target, out, *units))
     assert not asked(command(files["laid"], other, out, *units))  # another finished shape: nothing to go by
     assert asked(command(files["laid"], target, tmp_path / "new", *units, "--before", tmp_path / "first"))
-    said = command(files["laid"], target, tmp_path / "said", *units, "--before", tmp_path / "first", "--surface", "laid")
+    words = ("--before", tmp_path / "first", "--surface", "laid")
+    said = command(files["laid"], target, tmp_path / "said", *units, *words)
     assert not asked(said)
     assert said["settings"]["surface"] == "laid"
     refused(run("plan", files["laid"], target, *units, "--out", out, "--before", tmp_path, "--quiet"), 2, "--before")
