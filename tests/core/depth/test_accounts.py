@@ -83,7 +83,8 @@ def test_every_arrangement_adds_up_and_leaves_nothing_out(seed: int) -> None:
     assert seen.accounts.missed == ()
     # Under a flat shape fill less cut is each triangle's flat area times its mean depth (closed form).
     a, b, c = (panel.vertices[panel.triangles[:, k], :2] for k in range(3))
-    flat = 0.5 * np.abs(np.cross(b - a, c - a))
+    u, v = b - a, c - a
+    flat = 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
     signed = float(flat @ depth.ravel()[panel.triangles].mean(axis=1))
     assert seen.accounts.fill.enclosed_mm3 - seen.accounts.cut.enclosed_mm3 == pytest.approx(signed, rel=1e-9, abs=1e-6)
 
