@@ -6,17 +6,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .bench.area_work import AreaWork, Laying, area_works
+from .bench.area_work import AreaWork, Laying, area_works, summed
 from .bench.cautions import Moment
 from .bench.materials import Material
-from .bench.passes import Quantity, quantity
+from .bench.quantity import Quantity, quantity
+from .bench.raised_first import Raised, raised_first
 from .depth.areas import shared_mm3
 from .depth.laid import KnownLow, LooksLaid, gone, looks_laid
 from .depth.placing import Placing
 from .depth.shifts import shared_shifts_mm2
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
-from .fill.job_risk import Laid, risk_of_shared_job
+from .fill.job_risk import Standing, risk_of_shared_job
 from .fill.overbuild import Hand
 from .place.line_up import SURFACE_ALONE
 from .place.locating import Locating
@@ -56,7 +57,11 @@ class Totals:
 
 @dataclass(frozen=True)
 class Plan:
-    """A fill plan: what lies between the two surfaces, the work on each area, what to buy, and what to mind."""
+    """A fill plan: what lies between the two surfaces, the work on each area, what to buy, and what to mind.
+
+    ``totals`` and ``quantity`` are of the metal as it lies; ``raised`` is what is recommended where some of it is too
+    deep for the material, else None.
+    """
 
     settings: Settings
     material: Material
@@ -66,6 +71,7 @@ class Plan:
     works: tuple[AreaWork, ...]
     totals: Totals
     quantity: Quantity
+    raised: Raised | None
     cautions: tuple[Moment, ...]
     warnings: tuple[str, ...]
     line_up: Onto | None = None
@@ -134,7 +140,8 @@ def make_plan(
     panel_scan, target_scan = Scan(sheet, condition, turned), Scan(shape, shape_condition)
     return Plan(
         settings, material, panel_scan, target_scan, found, works, totals,
-        quantity(totals.fill_mm3, totals.laid_mm3, material),
+        quantity(summed(works, raised=False), material, settings.reserve_share),
+        raised_first(works, material, settings.reserve_share),
         material.cautions,
         (*(fit.warnings if fit else ()), *said),
         fit, gone(before, found), laid,
@@ -215,7 +222,8 @@ def _totals(panel: Surface, works: tuple[AreaWork, ...], found: Survey, hand: Ha
 
 def _risk_of_job(panel: Surface, lows: list[AreaWork], found: Survey, hand: Hand) -> float:
     laid = [
-        Laid(work.minimum_overbuild_mm - hand.clean_up_mm, work.area.area_mm2, work.area.perimeter_mm) for work in lows
+        Standing(work.minimum_overbuild_mm - hand.clean_up_mm, work.area.area_mm2, work.area.perimeter_mm)
+        for work in lows
     ]
     return risk_of_shared_job(laid, hand, shared_shifts_mm2(panel, found.areas, _believed(found)))
 

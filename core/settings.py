@@ -38,6 +38,7 @@ class Settings:
     scan_error_length_mm: float | None = None
     new_metal_mm: float = 10.0
     least_area_mm2: float = 100.0
+    reserve_share: float = 0.25
 
     def __post_init__(self) -> None:
         if self.surface not in SURFACES:
@@ -86,7 +87,7 @@ def _check_within(name: str, value: Any, low: float, high: float) -> None:
         raise InputError(f"setting {name}: {value!r} came; a number is wanted")
     if not low <= value <= high:
         came = f"{value:g}" if abs(value) <= sys.float_info.max else "a number without end"
-        hint = "; 0.05 stands for 5 %" if name == "risk" else ""
+        hint = {"risk": "; 0.05 stands for 5 %", "reserve_share": "; 0.25 stands for 25 %"}.get(name, "")
         raise InputError(f"setting {name}: {came} came; {low:g} to {high:g} is wanted{hint}")
 
 
@@ -98,7 +99,7 @@ _LIMITS: dict[str, tuple[float, float]] = {
     "lay_sigma_mm": (0.0, 5.0), "lay_correlation_mm": (0.5, 200.0), "clean_up_mm": (0.0, 5.0),
     "surfacer_mm": (0.0, 2.0), "margin_mm": (0.0, 100.0), "line_up_uncertainty_mm": (0.0, 5.0),
     "scan_error_mm": (0.0, 10.0), "scan_error_length_mm": (0.0, 200.0), "new_metal_mm": (0.5, 100.0),
-    "least_area_mm2": (1.0, 100_000.0),
+    "least_area_mm2": (1.0, 100_000.0), "reserve_share": (0.0, 2.0),
 }
 _SPACING_MM = (_BUMPS_APART * _LIMITS["lay_correlation_mm"][0], _BUMPS_APART * _LIMITS["lay_correlation_mm"][1])
 

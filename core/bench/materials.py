@@ -25,7 +25,8 @@ ELEMENT_DENSITIES: Mapping[str, float] = MappingProxyType(
 class Material:
     """One solder or filler; materials.toml says what each field means, ``source`` where each figure comes from.
 
-    Shares are fractions (0.02 is 2 %). ``hardener_share`` and ``pot_life_min`` are None where there is no hardener;
+    Shares are fractions (0.02 is 2 %). ``hardener_share`` and ``pot_life_min`` are None where there is no hardener,
+    ``paste_g_cm2`` and ``flux_g_cm2`` where nothing is tinned;
     ``price_per_kg``, in the user's money, is 0 where it is not known.
     """
 
@@ -42,6 +43,8 @@ class Material:
     waste_share: float
     hardener_share: float | None = None
     pot_life_min: float | None = None
+    paste_g_cm2: float | None = None
+    flux_g_cm2: float | None = None
     price_per_kg: float = 0.0
     cautions: tuple[Moment, ...] = ()
     source: Mapping[str, str] = field(default_factory=dict, hash=False)
@@ -73,6 +76,8 @@ _FIGURES: dict[str, tuple[Callable[[Any], bool], str]] = {
     "waste_share": (_range(0, 1, open_least=False), "a share from 0 to 1 (0.1 is 10 %)"),
     "hardener_share": (_range(0, 1), "a share above 0 and up to 1 (0.02 is 2 %)"),
     "pot_life_min": (_range(0, 10_000), "a number above 0 and up to 10 000, in minutes"),
+    "paste_g_cm2": (_range(0, 10), "a number above 0 and up to 10, in g/cm2"),
+    "flux_g_cm2": (_range(0, 10), "a number above 0 and up to 10, in g/cm2"),
     "price_per_kg": (_range(0, 1e9, open_least=False), "a number from 0 up, in your money for a kg"),
 }
 _OTHERS: dict[str, tuple[Callable[[Any], bool], str]] = {
@@ -89,7 +94,9 @@ _OTHERS: dict[str, tuple[Callable[[Any], bool], str]] = {
     ),
 }
 _FIELDS = {**_OTHERS, **_FIGURES}
-_MAY_BE_LEFT_OUT = {"hardener_share", "pot_life_min", "price_per_kg", "cautions", "source"}
+_MAY_BE_LEFT_OUT = {
+    "hardener_share", "pot_life_min", "paste_g_cm2", "flux_g_cm2", "price_per_kg", "cautions", "source",
+}
 
 
 def load(path: Path | None = None) -> dict[str, Material]:

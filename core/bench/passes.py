@@ -1,9 +1,8 @@
-"""How many passes to lay, how much to lay and buy, and when a place is too deep for the material."""
+"""How many passes to lay, and when a place is too deep for the material."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from ..errors import InputError
 from .highs import comes_off
@@ -11,23 +10,6 @@ from .materials import Material
 
 # Half a hundredth of a millimetre: nobody can scan, lay or file it, so it asks for no pass and no warning more.
 _NO_MATTER_MM = 0.005
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """How much of a material a job takes, g, and what to buy.
-
-    ``filings_g`` is what is filed away, laid less finished. ``bought_g`` is ``packs`` whole packs, each a
-    ``pack_word``. ``hardener_g`` goes with all that is mixed; None where there is no hardener.
-    """
-
-    finished_mass_g: float
-    laid_mass_g: float
-    filings_g: float
-    packs: int
-    pack_word: str
-    bought_g: float
-    hardener_g: float | None
 
 
 def laid_thickness_mm(depth_mm: float, overbuild_mm: float, material: Material) -> float:
@@ -61,36 +43,13 @@ def passes(thickness_mm: float, material: Material) -> int:
     return max(0, math.ceil((thickness_mm - _NO_MATTER_MM) / material.pass_mm))
 
 
-def quantity(finished_mm3: float, laid_mm3: float, material: Material) -> Quantity:
-    """Masses, g, and packs for a finished and a laid volume, mm3; the laid one holds overbuild and contraction already.
+def too_deep(depth_mm: float, limit_mm: float) -> bool:
+    """Whether a depth is more than a limit, both mm, by so much that anybody could tell (0.005 mm).
 
-    Masses are volume times the finished material's density. Laid volume is that before contraction, so laid mass and
-    filings are high by the contraction's share of the laid mass (1 % for solder): on the safe side for buying.
-    Packs hold the laid mass and the material's waste share of it on top; filings are in the laid mass and not
-    counted again. Raises InputError where a volume is below 0 or not finite, or less is laid than is finished.
-
-    >>> from .materials import pick
-    >>> need = quantity(16_978.737, 30_000.0, pick("tin-lead-30-70"))
-    >>> round(need.finished_mass_g, 1), round(need.filings_g, 1), need.packs, need.pack_word
-    (165.0, 126.6, 1, 'stick')
-    >>> quantity(0.0, 0.0, pick("tin-lead-30-70")).packs
-    0
+    >>> too_deep(3.3, 3.2), too_deep(3.2, 3.2)
+    (True, False)
     """
-    _check_volumes(finished_mm3, laid_mm3)
-    finished_g = finished_mm3 / 1000.0 * material.density_g_cm3
-    laid_g = laid_mm3 / 1000.0 * material.density_g_cm3
-    needed_g = laid_g * (1.0 + material.waste_share)
-    packs = math.ceil(needed_g / material.pack_g * (1.0 - 1e-9))  # a full pack, rounded up in its last bits, is one
-    share = material.hardener_share
-    return Quantity(
-        finished_mass_g=finished_g,
-        laid_mass_g=laid_g,
-        filings_g=max(0.0, laid_g - finished_g),
-        packs=packs,
-        pack_word=material.pack_word,
-        bought_g=packs * material.pack_g,
-        hardener_g=None if share is None else needed_g * share,
-    )
+    return depth_mm >= limit_mm + _NO_MATTER_MM
 
 
 def depth_advice(
@@ -114,11 +73,11 @@ def depth_advice(
     if new_metal_mm <= 0:
         raise InputError(f"new_metal_mm came as {new_metal_mm}; a depth above 0 mm is wanted")
     off = comes_off(surface)
-    if depth_max_mm >= new_metal_mm + _NO_MATTER_MM:
+    if too_deep(depth_max_mm, new_metal_mm):
         deep = f"{_beside(depth_max_mm, new_metal_mm)} deep, more than {_mm(new_metal_mm)}"
         return (f"{deep}: {off}rough a dent out first, then scan again; rust, tears and cracks take new sheet, and "
                 "where the shape is designed so, build this in sheet")
-    if depth_max_mm >= material.greatest_depth_mm + _NO_MATTER_MM:
+    if too_deep(depth_max_mm, material.greatest_depth_mm):
         most = f"{material.title} should be laid no deeper than {_mm(material.greatest_depth_mm)}"
         return f"{_beside(depth_max_mm, material.greatest_depth_mm)} deep; {most}: {off}bring the metal up first"
     return None
@@ -138,13 +97,3 @@ def _check_finite(**lengths_mm: float) -> None:
     for name, length_mm in lengths_mm.items():
         if not math.isfinite(length_mm):
             raise InputError(f"{name} came as {length_mm}; a finite length in mm is wanted")
-
-
-def _check_volumes(finished_mm3: float, laid_mm3: float) -> None:
-    for name, volume_mm3 in (("finished_mm3", finished_mm3), ("laid_mm3", laid_mm3)):
-        if not (math.isfinite(volume_mm3) and volume_mm3 >= 0):
-            raise InputError(f"{name} came as {volume_mm3}; a volume in mm3, not below 0, is wanted")
-    if laid_mm3 < finished_mm3 * (1.0 - 1e-9):
-        raise InputError(
-            f"laid_mm3 came as {laid_mm3}, below finished_mm3, {finished_mm3}; lay at least what is to stay"
-        )

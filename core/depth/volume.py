@@ -56,7 +56,7 @@ def _fill_and_cut(sheets: Sheets, corner: Ints) -> tuple[Floats, Floats]:
     # Depth counts along the target's normals, and so does the area that it stands on: not the panel's own, if tilted.
     sign = np.where(heights[:, mixed] >= 0, 1.0, -1.0)[:, :, None]
     up = unit(sum(sign[k] * (f - p)[mixed] for k, (p, f) in enumerate(((p0, f0), (p1, f1), (p2, f2)))))
-    fill[mixed], cut[mixed] = _split(signed[mixed], np.abs(dot(base[mixed], up)) / 2, heights[:, mixed].T)
+    fill[mixed], cut[mixed] = linear_parts(signed[mixed], np.abs(dot(base[mixed], up)) / 2, heights[:, mixed].T)
     return fill, cut
 
 
@@ -74,7 +74,7 @@ def _prism(p0: Floats, p1: Floats, p2: Floats, f0: Floats, f1: Floats, f2: Float
     return dot(base, d0 + d1 + d2) / 6, base
 
 
-def _split(signed: Floats, area: Floats, heights: Floats) -> tuple[Floats, Floats]:
+def linear_parts(signed: Floats, area: Floats, heights: Floats) -> tuple[Floats, Floats]:
     """Fill and cut of triangles whose ``heights`` (t, 3) are of both signs.
 
     One corner lies alone on its side: its part is area p^3 / (3 (p+q) (p+r)), exact for linear heights.

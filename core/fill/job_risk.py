@@ -25,7 +25,7 @@ _NO_FREEDOM = 1e-9  # share of the greatest variance that is rounding
 
 
 @dataclass(frozen=True)
-class Laid:
+class Standing:
     """One area of a job: ``thickness_mm`` meant to stand over the target once it is cleaned up, and its size."""
 
     thickness_mm: float
@@ -33,7 +33,7 @@ class Laid:
     perimeter_mm: float
 
 
-def risk_of_shared_job(areas: Sequence[Laid], hand: Hand, shifts_mm2: Floats) -> float:
+def risk_of_shared_job(areas: Sequence[Standing], hand: Hand, shifts_mm2: Floats) -> float:
     """Chance, 0 to 1, of a low spot in any of ``areas``, whose shifts have the covariance ``shifts_mm2`` (n, n).
 
     The mean over the shifts of 1 - prod(1 - chance of each area), the hand's waviness being each area's own. It is
@@ -42,7 +42,7 @@ def risk_of_shared_job(areas: Sequence[Laid], hand: Hand, shifts_mm2: Floats) ->
     not fit the areas.
     Source: Richtmyer's lattice, as in Genz 1992, doi:10.1080/10618600.1992.10477010.
 
-    >>> one = Laid(1.188, 8_000.0, 320.0)  # of which each keeps 5 % where the shift is 0.3 mm
+    >>> one = Standing(1.188, 8_000.0, 320.0)  # of which each keeps 5 % where the shift is 0.3 mm
     >>> round(risk_of_shared_job([one] * 6, Hand(), np.full((6, 6), 0.3**2)), 3)
     0.14
     >>> round(risk_of_shared_job([one] * 6, Hand(), 0.3**2 * np.eye(6)), 3)
@@ -78,7 +78,7 @@ def _shifts(covariance: Floats) -> Floats:
     return shifts
 
 
-def _chance(one: Laid, hand: Hand, shift: Floats) -> Floats:
+def _chance(one: Standing, hand: Hand, shift: Floats) -> Floats:
     """Chance (many,) of a low spot in one area at each of the shifts."""
     spare = one.thickness_mm + hand.surfacer_mm - shift
     if hand.lay_sigma_mm < NEGLIGIBLE_MM:

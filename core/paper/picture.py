@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import InputError
+from . import laying_words
 from . import shop_units as shop
 from .cut import INK, legend_cut
 from .drawing import Drawing, Line, Polygon, Shape, Text
@@ -22,7 +23,7 @@ A4_MM = 297.0  # what a picture's width is in print
 LEAST = (640, 450)
 MOST = 8_000
 ACROSS, DOWN = 70.0, 49.5  # the page in text sizes, so that A4 and its text fill each other
-MARGIN, TITLE, FOOT = 2.2, 6.2, 11.6  # in text sizes: around all, title above the map, table and legend below it
+MARGIN, TITLE, FOOT = 2.2, 7.7, 11.6  # in text sizes: around all, title above the map, table and legend below it
 BAR = 1.9  # under the map, for its scale
 LEGEND_SHARE = 0.5  # of the width
 QUIET: Colour = (104, 108, 114)
@@ -100,18 +101,18 @@ def caption(record: dict[str, Any], panel: str, view: str, date: str, unit: str)
     """The words for a plan's ``record`` (plan.json): fill, overbuild, material, finish, and a row for each area."""
     fill = f"Fill {shop.volume(record['fill_volume_mm3'], unit)}"
     first = [f"{fill}, give or take {shop.volume(record['fill_volume_u95_mm3'], unit)}"]
-    if record["cut_volume_mm3"]:
-        first.append(f"highs {shop.volume(record['cut_volume_mm3'], unit)}")
+    highs = [area["depth_max_mm"] for area in record["areas"] if area["kind"] == "high"]
+    if highs:
+        first.append(f"highs up to {shop.length(max(highs), unit)}")
     second = [record["material"]["title"]]
     if record["fill_volume_mm3"]:
-        material, least = record["material"], record["overbuild"]["minimum_mm"]
+        least, raised = record["overbuild"]["minimum_mm"], record.get("raised")
         first.append(f"lay at least {shop.length(least, unit)} proud")
-        packs = material["packs"]
-        bought = f"{packs} {material['pack_word']}{'' if packs == 1 else 's'}"
-        second.append(f"{shop.mass(material['laid_mass_g'], unit)} to lay, {bought} to buy")
-    second.append(_finish(record["settings"]["finish_mm"], unit))
+        need, start = (record["material"], "") if raised is None else (raised, "raised first: ")
+        second.append(f"{start}{laying_words.to_lay(need, unit)} to lay, {laying_words.to_buy(need, unit)} to buy")
+    finish = _finish(record["settings"]["finish_mm"], unit)
     aside = f"{view}, {date}" if date else view
-    return Caption(panel, aside, ("   ".join(first), "   ".join(second)), tuple(_rows(record["areas"], unit)))
+    return Caption(panel, aside, ("   ".join(first), "   ".join(second), finish), tuple(_rows(record, unit)))
 
 
 def page(place: Sheet, words: Caption, key: Legend | None, pass_mm: float | None = None) -> Drawing:
@@ -165,15 +166,15 @@ def _finish(finish_mm: float, unit: str) -> str:
     return "finished shape as it is: no paint taken off"
 
 
-def _rows(areas: list[dict[str, Any]], unit: str) -> Iterable[tuple[str, ...]]:
-    for area in areas:
-        low = area["kind"] == "low"
-        passes = f"{area['passes']} pass{'' if area['passes'] == 1 else 'es'}"
-        yield (
-            f"{area['kind'].capitalize()} {area['number']}", shop.length(area["depth_max_mm"], unit),
-            shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit),
-            passes if low else area.get("work", "bring it down"),
-        )
+def _rows(record: dict[str, Any], unit: str) -> Iterable[tuple[str, ...]]:
+    for area in record["areas"]:
+        name, depth = f"{area['kind'].capitalize()} {area['number']}", shop.length(area["depth_max_mm"], unit)
+        if area["kind"] == "high":
+            size = laying_words.size_across(area["length_mm"], area["width_mm"], unit)
+            yield name, depth, "", size, area.get("work", "bring it down")
+            continue
+        passes = laying_words.layers(area["passes"], record["material"]["kind"])
+        yield name, depth, shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit), passes
 
 
 def _table(place: Sheet, rows: tuple[tuple[str, ...], ...]) -> Iterable[Text]:
@@ -184,7 +185,7 @@ def _table(place: Sheet, rows: tuple[tuple[str, ...], ...]) -> Iterable[Text]:
     for k, row in enumerate(shown):
         y = top + _LINE * k * size
         yield Text(left, y, row[0], size, INK)
-        for end, cell in zip(_ENDS, row[1:4], strict=True):
+        for end, cell in ((end, cell) for end, cell in zip(_ENDS, row[1:4], strict=True) if cell):
             yield Text(left + end * size, y, cell, size, INK, "end")
         yield Text(left + _LAST * size, y, row[4], size, INK)
     if len(shown) < len(rows):

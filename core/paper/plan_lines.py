@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..bench.cautions import ALWAYS, TITLES
+from . import laying_words as words
 from . import shop_units as shop
 from .legend import INCH_MM
 
@@ -31,28 +32,53 @@ def result_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     u95 = record["fill_volume_u95_mm3"]
     lines = [Line("Fill", shop.volume(record["fill_volume_mm3"], unit), f"give or take {shop.volume(u95, unit)}")]
     if record["cut_volume_mm3"]:
-        u95 = record["cut_volume_u95_mm3"]
-        high = shop.volume(record["cut_volume_mm3"], unit)
-        lines.append(Line("Highs", high, f"give or take {shop.volume(u95, unit)}"))
+        lines += _high_lines([area for area in record["areas"] if area["kind"] == "high"], unit)
     if record["fill_volume_mm3"]:
         lines += _laying_lines(record, unit)
     return tuple(lines)
 
 
+def _high_lines(highs: list[dict[str, Any]], unit: str) -> list[Line]:
+    """How high at the most, and the highs that are part of a low's damage."""
+    top = max((area["depth_max_mm"] for area in highs), default=0.0)
+    beside = [Line(f"High {area['number']}", f"on the edge of {area['beside']}", words.ONE_DAMAGE)
+              for area in highs if area.get("beside")]
+    return [Line("Highs", f"up to {shop.length(top, unit)}"), *beside]
+
+
 def _laying_lines(record: dict[str, Any], unit: str) -> list[Line]:
-    over, material = record["overbuild"], record["material"]
+    over, material, raised = record["overbuild"], record["material"], record.get("raised")
     u95 = shop.mass(record["fill_volume_u95_mm3"] / 1000 * material["density_g_cm3"], unit)
-    packs, word = material["packs"], material["pack_word"]
     lines = [
         Line("Overbuild", f"lay at least {shop.length(over['minimum_mm'], unit)}", "proud, to file"),
         Line("Still Low", shop.jobs(over["risk_job"]), f"still shows a low spot ({over['risk_job']:.0%})"),
-        Line("Finished", shop.mass(material["finished_mass_g"], unit), f"give or take {u95}"),
-        Line("To Lay", shop.mass(material["laid_mass_g"], unit), f"give or take {u95}"),
-        Line("To Buy", f"{packs} {word}{'' if packs == 1 else 's'}"),
     ]
-    if material["hardener_g"] is not None:
-        lines.append(Line("Hardener", shop.mass(material["hardener_g"], unit)))
+    if raised is not None:
+        lines.append(Line("As It Lies", "not recommended", "deeper than the material may be laid"))
+    lines += _need_lines(material, f"give or take {u95}", record["settings"], unit)
+    if raised is not None:
+        deep = f"no deeper than {shop.length(raised['limit_mm'], unit)}"
+        lines += [Line("Raised First", shop.volume(raised["fill_volume_mm3"], unit), f"{deep}, {words.LIMIT}"),
+                  *_need_lines(raised, "", record["settings"], unit)]
     return lines
+
+
+def _need_lines(need: dict[str, Any], give_or_take: str, settings: dict[str, Any], unit: str) -> list[Line]:
+    """What is laid, filed off, bought and prepared, as the metal lies or raised first."""
+    lines = [
+        Line("Finished", shop.mass(need["finished_mass_g"], unit), give_or_take),
+        Line("To Lay", words.to_lay(need, unit), f"from a steadier to an unsteadier hand; yours {_own(need, unit)}"),
+        Line("Filed Off", *words.filed_off(need)),
+        Line("To Buy", words.to_buy(need, unit), f"{settings['reserve_share']:.0%} in reserve"),
+        Line(*words.to_prepare(need, unit)),
+    ]
+    if need["hardener_g"] is not None:
+        lines.append(Line("Hardener", shop.mass(need["hardener_g"], unit)))
+    return lines
+
+
+def _own(need: dict[str, Any], unit: str) -> str:
+    return shop.mass(need["laid_mass_g"], unit)
 
 
 def condition_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
@@ -103,28 +129,30 @@ def caution_groups(record: dict[str, Any]) -> tuple[tuple[str, tuple[str, ...]],
     return tuple((one["title"], tuple(one["sentences"])) for one in said)
 
 
-def area_heading(unit: str) -> tuple[str, str, str, str]:
-    """What stands over the columns of `area_figures`.
+def area_heading(unit: str, kind: str) -> tuple[str, str, str, str]:
+    """What stands over the columns of `area_figures`, for a material of this ``kind``.
 
-    >>> area_heading("mm")
-    ('mm', 'cm²', 'cm³', 'passes')
+    >>> area_heading("mm", "filler"), area_heading("inch", "solder")
+    (('mm', 'cm²', 'cm³', 'passes'), ('in', 'sq in', 'cu in', 'layers'))
     """
-    return ("in", "sq in", "cu in", "passes") if unit == "inch" else ("mm", "cm²", "cm³", "passes")
+    last = "layers" if kind == "solder" else "passes"
+    return ("in", "sq in", "cu in", last) if unit == "inch" else ("mm", "cm²", "cm³", last)
 
 
-def area_figures(
-    depth_max_mm: float, area_mm2: float, volume_mm3: float, passes: int, unit: str
-) -> tuple[str, str, str, str]:
-    """One area's figures for a list, without units: depth, area, volume, passes (none for a high).
+def area_figures(area: dict[str, Any], kind: str, unit: str) -> tuple[str, ...]:
+    """One area's figures for a list: a low's depth, area, volume and passes, without units; a high's height and size.
 
-    >>> area_figures(4.48, 9300, 15248, 3, "mm")
-    ('4.5', '93', '15.2', '3')
-    >>> area_figures(4.48, 9300, 15248, 3, "inch"), area_figures(0, 0, 0, 0, "mm")
-    (('0.176', '14.4', '0.93', '3'), ('0.0', '0.0', '0.0', ''))
+    >>> low = {"kind": "low", "depth_max_mm": 4.48, "area_mm2": 9300, "volume_mm3": 15248, "passes": 3}
+    >>> area_figures(low, "solder", "mm"), area_figures(low, "filler", "inch")
+    (('4.5', '93', '15.2', 'about 3'), ('0.176', '14.4', '0.93', '3'))
+    >>> area_figures({"kind": "high", "depth_max_mm": 1.2, "length_mm": 84.6, "width_mm": 30.2}, "filler", "mm")
+    ('1.2', '85 × 30 mm')
     """
-    texts = shop.length(depth_max_mm, unit), shop.area(area_mm2, unit), shop.volume(volume_mm3, unit)
-    depth, area, volume = (text.partition(" ")[0] for text in texts)
-    return depth, area, volume, str(passes) if passes else ""
+    depth = shop.length(area["depth_max_mm"], unit).partition(" ")[0]
+    if area["kind"] == "high":
+        return depth, words.size_across(area["length_mm"], area["width_mm"], unit)
+    figures = shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit)
+    return depth, *(text.partition(" ")[0] for text in figures), words.layers(area["passes"], kind).rpartition(" ")[0]
 
 
 def view_width_mm(area_mm2: float) -> float:

@@ -11,14 +11,19 @@ import numpy as np
 
 from ..bench.area_work import AreaWork
 from ..bench.highs import high_work, highs_work
+from ..bench.raised_first import Raised
 from ..depth.depth import Reason
 from ..plan import Plan, Scan
+from .laying_words import quantity_record
 from .line_up_record import line_up_record
 
 FORMAT, VERSION = "fillwright.plan", 1
 AREA_COLUMNS = (
-    "number", "kind", "area_mm2", "perimeter_mm", "volume_mm3", "volume_u95_mm3", "depth_max_mm", "deepest_point_mm",
-    "minimum_overbuild_mm", "margin_area_mm2", "laid_volume_mm3", "passes", "reaches_rim", "too_deep_area_mm2", "work",
+    "number", "kind", "area_mm2", "length_mm", "width_mm", "perimeter_mm", "volume_mm3", "volume_u95_mm3",
+    "depth_max_mm", "deepest_point_mm", "minimum_overbuild_mm", "margin_area_mm2", "laid_volume_mm3",
+    "laid_volume_steadier_mm3", "laid_volume_unsteadier_mm3", "to_lay_mm", "passes", "reaches_rim",
+    "too_deep_area_mm2", "raised_fill_mm3", "raised_laid_volume_mm3", "raised_to_lay_mm", "raised_passes", "beside",
+    "work",
 )
 
 
@@ -39,7 +44,7 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
     ``high_max`` are denoised and of any judged metal, in an area or not (``max_at_mm``, ``high_max_at_mm`` say where),
     ``p95`` (of positive depth) and ``rms`` are of the judged points as scanned.
     """
-    totals, q = plan.totals, plan.quantity
+    totals = plan.totals
     inside = plan.survey.inside
     return {
         "format": FORMAT,
@@ -70,13 +75,11 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
             "density_g_cm3": plan.material.density_g_cm3,
             "pass_mm": plan.material.pass_mm,
             "greatest_depth_mm": plan.material.greatest_depth_mm,
-            "finished_mass_g": q.finished_mass_g,
-            "laid_mass_g": q.laid_mass_g,
-            "filings_g": q.filings_g,
-            "hardener_g": q.hardener_g,
-            "packs": q.packs,
-            "pack_word": q.pack_word,
+            "kind": plan.material.kind,
+            "contraction": plan.material.contraction,
+            **quantity_record(plan.quantity),
         },
+        "raised": None if plan.raised is None else _raised(plan.raised),
         "line_up": None if plan.line_up is None else line_up_record(plan.line_up),
         "highs_work": highs_work(plan.settings.surface, bool(plan.laid)),
         "lows_before": [low.as_dict() for low in plan.before],
@@ -150,12 +153,24 @@ def _areas(plan: Plan) -> list[dict[str, Any]]:
     ]
 
 
+def _raised(raised: Raised) -> dict[str, Any]:
+    return {
+        "limit_mm": raised.limit_mm,
+        "fill_volume_mm3": raised.fill_mm3,
+        "laid_volume_mm3": raised.laid_mm3,
+        **quantity_record(raised.quantity),
+    }
+
+
 def _area(work: AreaWork) -> dict[str, Any]:
-    area = work.area
+    """One area. What is ``raised`` is the same as what is not where no metal is too deep for the material."""
+    area, lying, raised = work.area, work.as_it_lies, work.recommended
     return {
         "number": area.number,
         "kind": area.kind,
         "area_mm2": area.area_mm2,
+        "length_mm": work.length_mm,
+        "width_mm": work.width_mm,
         "perimeter_mm": area.perimeter_mm,
         "volume_mm3": area.volume_mm3,
         "volume_u95_mm3": area.volume_u95_mm3,
@@ -163,10 +178,18 @@ def _area(work: AreaWork) -> dict[str, Any]:
         "deepest_point_mm": list(area.deepest_point_mm),
         "minimum_overbuild_mm": work.minimum_overbuild_mm,
         "margin_area_mm2": work.margin_area_mm2,
-        "laid_volume_mm3": work.laid_volume_mm3,
-        "passes": work.passes,
+        "laid_volume_mm3": lying.laid_mm3,
+        "laid_volume_steadier_mm3": lying.steadier_mm3,
+        "laid_volume_unsteadier_mm3": lying.unsteadier_mm3,
+        "to_lay_mm": lying.thickest_mm,
+        "passes": lying.passes,
         "reaches_rim": area.reaches_rim,
         "too_deep_area_mm2": work.too_deep_area_mm2,
+        "raised_fill_mm3": raised.fill_mm3,
+        "raised_laid_volume_mm3": raised.laid_mm3,
+        "raised_to_lay_mm": raised.thickest_mm,
+        "raised_passes": raised.passes,
+        "beside": ", ".join(work.beside),
     }
 
 

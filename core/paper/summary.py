@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -10,10 +11,12 @@ from ..bench.area_work import AreaWork
 from ..bench.highs import highs_work
 from ..depth.depth import Reason
 from ..plan import Plan
+from . import laying_words as words
 from . import shop_units as shop
+from .laying_words import quantity_record
 from .plan_record import Source
 
-_HEADING = f"{'':8}{'deepest':>10}{'area':>11}{'volume':>13}{'give or take':>14}{'overbuild':>11}{'passes':>8}"
+_HEADING = f"{'':8}{'deepest':>10}{'area':>11}{'volume':>13}{'give or take':>14}{'overbuild':>11}"
 
 
 def summary(plan: Plan, panel: Source, target: Source, paths: list[Path]) -> str:
@@ -30,7 +33,9 @@ def summary(plan: Plan, panel: Source, target: Source, paths: list[Path]) -> str
 def _table(plan: Plan) -> list[str]:
     if not plan.works:
         return [_no_area(plan)]
-    return [_HEADING, *(_row(work) for work in plan.works)]
+    kind = plan.material.kind
+    heading = _HEADING + ("layers" if kind == "solder" else "passes").rjust(9)
+    return [heading, *(row for work in plan.works for row in _rows(work, kind, plan.material.greatest_depth_mm))]
 
 
 def _paint(finish_mm: float) -> str:
@@ -62,25 +67,60 @@ def _no_area(plan: Plan) -> str:
             "this scan can't tell damage from its own noise there.")
 
 
-def _row(work: AreaWork) -> str:
+def _rows(work: AreaWork, kind: str, limit_mm: float) -> list[str]:
+    """An area as it lies and, where it is too deep for the material, raised first."""
     area = work.area
-    row = (f"{area.name:8}{area.depth_max_mm:7.1f} mm{area.area_mm2 / 100:7.0f} cm2{area.volume_mm3 / 1000:9.1f} cm3"
-           f"{area.volume_u95_mm3 / 1000:10.1f} cm3")
-    return row + (f"{work.minimum_overbuild_mm:8.1f} mm{work.passes:8}" if area.kind == "low" else "")
+    first = f"{area.name:8}{area.depth_max_mm:7.1f} mm"
+    if area.kind == "high":
+        beside = f"  on the edge of {', '.join(work.beside)}: {words.ONE_DAMAGE}" if work.beside else ""
+        return [f"{first}{work.length_mm:14.0f} x {work.width_mm:4.0f} mm{beside}"]
+    rows = [(first, work.as_it_lies, f"{area.volume_u95_mm3 / 1000:10.1f} cm3")]
+    if work.raised is not None:
+        rows.append((f"{'  raised':8}{limit_mm:7.1f} mm", work.raised, " " * 14))
+    return [
+        f"{start}{area.area_mm2 / 100:7.0f} cm2{one.fill_mm3 / 1000:9.1f} cm3{u95}{work.minimum_overbuild_mm:8.1f} mm"
+        f"{words.layers(one.passes, kind).rpartition(' ')[0]:>9}" for start, one, u95 in rows
+    ]
 
 
 def _totals(plan: Plan) -> list[str]:
-    totals, q = plan.totals, plan.quantity
+    totals = plan.totals
     lines = [f"Fill            {totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3"]
-    if totals.cut_mm3:
-        work = highs_work(plan.settings.surface, bool(plan.laid))
-        lines.append(f"Highs           {totals.cut_mm3 / 1000:.1f} cm3, {work}")
+    highs = [work.area.depth_max_mm for work in plan.works if work.area.kind == "high"]
+    if highs:
+        todo = highs_work(plan.settings.surface, bool(plan.laid))
+        lines.append(f"Highs           up to {max(highs):.1f} mm, {todo}")
     if totals.fill_mm3:
         lines += [
             f"Overbuild       lay at least {totals.minimum_overbuild_mm:.1f} mm proud, to file; "
             f"{shop.jobs(totals.risk_job)} still shows a low spot ({totals.risk_job:.0%})",
-            f"Material        {plan.material.title}: {q.finished_mass_g:.0f} g finished, {q.laid_mass_g:.0f} g laid, "
-            f"{q.packs} {q.pack_word}{'' if q.packs == 1 else 's'} to buy",
+            *_needs(plan),
             f"Safety          {plan.cautions[0].sentences[0]} What to mind, and when, is in plan.json",
         ]
     return lines
+
+
+def _needs(plan: Plan) -> list[str]:
+    """What to lay and buy as the metal lies and, where it is too deep for the material, raised first."""
+    title, reserve, raised = plan.material.title, plan.settings.reserve_share, plan.raised
+    if raised is None:
+        return _need("Material", title, quantity_record(plan.quantity), reserve)
+    volume = f"recommended: {raised.fill_mm3 / 1000:.1f} cm3, no deeper than {raised.limit_mm:g} mm, {words.LIMIT}"
+    return [
+        *_need("As it lies", f"{title}, deeper than it may be laid", quantity_record(plan.quantity), reserve),
+        *_need("Raised first", volume, quantity_record(raised.quantity), reserve),
+    ]
+
+
+def _need(name: str, title: str, need: dict[str, Any], reserve_share: float) -> list[str]:
+    share, hint = words.filed_off(need)
+    todo, metal, taken = words.to_prepare(need, "mm")
+    rest = [
+        title,
+        f"{need['finished_mass_g']:.0f} g finished, {need['laid_mass_g']:.0f} g laid "
+        f"({words.to_lay(need, 'mm')} from a steadier to an unsteadier hand)",
+        f"{words.to_buy(need, 'mm')} to buy, with {reserve_share:.0%} in reserve; {todo.lower()} {metal}"
+        f"{', ' if taken else ''}{taken}",
+        f"{share} is filed off again{'; ' if hint else ''}{hint}",
+    ]
+    return [f"{name if k == 0 else '':16}{text.replace('²', '2')}" for k, text in enumerate(rest)]

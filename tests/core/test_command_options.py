@@ -107,7 +107,7 @@ def test_material_of_ones_own(tmp_path: Path, target: Path) -> None:
     assert (material["name"], material["pack_word"]) == ("mine", "tin")
     assert material["finished_mass_g"] == pytest.approx(found["fill_volume_mm3"] / 1000 * 2.0)
     assert material["laid_mass_g"] == pytest.approx(laid / 1000 * 2.0)
-    assert material["packs"] == int(np.ceil(laid / 1000 * 2.0 * 1.5 / 10))
+    assert material["packs"] == int(np.ceil(laid / 1000 * 2.0 * 1.5 * 1.25 / 10))
     assert area["passes"] == int(np.ceil((area["depth_max_mm"] / 0.8 + t0) / 0.5))
     assert {"moment": "material", "title": "This Material", "sentences": ["Mine alone."]} in found["cautions"]
     assert found["cautions"][-1]["sentences"][-1].startswith("Follow local law")

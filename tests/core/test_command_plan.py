@@ -63,7 +63,9 @@ RECORD: dict[str, Any] = {
     "overbuild": {"minimum_mm": "size", "risk_each": "size", "risk_job": "size", "laid_volume_mm3": "size"},
     "material": {
         "name": str, "density_g_cm3": "size", "finished_mass_g": "size", "laid_mass_g": "size", "packs": "count",
-        "pack_word": str,
+        "pack_word": str, "pack_g": "size", "bought_g": "size", "laid_mass_steadier_g": "size",
+        "laid_mass_unsteadier_g": "size", "filings_g": "size", "filed_share": "size", "prepared_area_mm2": "size",
+        "paste_g": "size", "flux_g": "size", "kind": str, "contraction": "size",
     },
     "areas": list, "cautions": list, "warnings": list,
 }
@@ -71,6 +73,9 @@ AREA: dict[str, Any] = {
     "number": "count", "kind": str, "area_mm2": "size", "perimeter_mm": "size", "volume_mm3": "size",
     "volume_u95_mm3": "size", "depth_max_mm": "size", "deepest_point_mm": list, "minimum_overbuild_mm": "size",
     "laid_volume_mm3": "size", "passes": "count", "reaches_rim": bool, "too_deep_area_mm2": "size",
+    "length_mm": "size", "width_mm": "size", "laid_volume_steadier_mm3": "size", "laid_volume_unsteadier_mm3": "size",
+    "to_lay_mm": "size", "raised_fill_mm3": "size", "raised_laid_volume_mm3": "size", "raised_to_lay_mm": "size",
+    "raised_passes": "count", "beside": str,
 }
 
 
@@ -138,13 +143,15 @@ def test_the_parts_of_the_plan_add_up(record: dict[str, Any]) -> None:
     assert material["finished_mass_g"] == pytest.approx(record["fill_volume_mm3"] / 1000 * density)
     assert material["laid_mass_g"] == pytest.approx(built["laid_volume_mm3"] / 1000 * density)
     solder = load()["tin-lead-30-70"]
-    assert material["packs"] == math.ceil(material["laid_mass_g"] * (1 + solder.waste_share) / solder.pack_g)
+    assert material["packs"] == math.ceil(
+        material["laid_mass_g"] * (1 + solder.waste_share) * (1 + Settings().reserve_share) / solder.pack_g
+    )
 
 
 def test_what_is_laid_follows_from_fill_overbuild_and_margin(record: dict[str, Any]) -> None:
     """DESIGN 2: fill + c/(1-c) fill + t0 area + t0 margin / 2; passes over the greatest thickness."""
     solder = load()["tin-lead-30-70"]
-    c = solder.contraction
+    c, most = solder.contraction, record["overbuild"]["minimum_mm"]
     for area in record["areas"]:
         if area["kind"] == "high":
             assert (area["minimum_overbuild_mm"], area["laid_volume_mm3"], area["passes"]) == (0, 0, 0)
@@ -152,7 +159,31 @@ def test_what_is_laid_follows_from_fill_overbuild_and_margin(record: dict[str, A
         t0, fill = area["minimum_overbuild_mm"], area["volume_mm3"]
         laid = fill / (1 - c) + t0 * (area["area_mm2"] + area["margin_area_mm2"] / 2)
         assert area["laid_volume_mm3"] == pytest.approx(laid)
-        assert area["passes"] == math.ceil((area["depth_max_mm"] / (1 - c) + t0) / solder.pass_mm)
+        # Passes of every area are counted with one overbuild, the greatest: one map and one legend hold for all.
+        assert area["to_lay_mm"] == pytest.approx(area["depth_max_mm"] / (1 - c) + most)
+        assert area["passes"] == math.ceil(area["to_lay_mm"] / solder.pass_mm)
+        lo, hi = area["laid_volume_steadier_mm3"], area["laid_volume_unsteadier_mm3"]
+        assert lo < area["laid_volume_mm3"] < hi
+
+
+def test_raised_first_stands_beside_as_it_lies(record: dict[str, Any]) -> None:
+    """Sums of the areas; an area no deeper than the material may be laid is the same both ways."""
+    raised, limit = record["raised"], record["material"]["greatest_depth_mm"]
+    lows = [area for area in record["areas"] if area["kind"] == "low"]
+    assert any(area["depth_max_mm"] > limit for area in lows)
+    assert raised["limit_mm"] == limit
+    assert raised["fill_volume_mm3"] == pytest.approx(sum(area["raised_fill_mm3"] for area in lows))
+    assert raised["laid_volume_mm3"] == pytest.approx(sum(area["raised_laid_volume_mm3"] for area in lows))
+    density = record["material"]["density_g_cm3"]
+    assert raised["finished_mass_g"] == pytest.approx(raised["fill_volume_mm3"] / 1000 * density)
+    for area in lows:
+        cut = area["volume_mm3"] - area["raised_fill_mm3"]
+        deep = area["depth_max_mm"] - limit
+        assert (cut > 0) == (deep > 0)
+        # What is cut off is no more than a block over the deep metal.
+        assert cut <= 1.1 * area["too_deep_area_mm2"] * max(deep, 0.0)
+        if deep <= 0:
+            assert (area["raised_passes"], area["raised_to_lay_mm"]) == (area["passes"], area["to_lay_mm"])
 
 
 def areas_found(record: dict[str, Any], wanted: dict[str, Any]) -> list[dict[str, Any]]:

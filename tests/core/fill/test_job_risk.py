@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.integrate import quad
 
 from core.errors import InputError
-from core.fill.job_risk import Laid, risk_of_shared_job
+from core.fill.job_risk import Standing, risk_of_shared_job
 from core.fill.overbuild import Hand, chance_of_low_spot, field_thickness, risk_of_job
 from core.surface.random_field import chance_of_exceeding
 from tests.core.fill.test_overbuild import HAND, SIZES, SURFACES, lowest
@@ -20,8 +20,8 @@ from tests.core.fill.test_overbuild import HAND, SIZES, SURFACES, lowest
 Floats = NDArray[np.float64]
 
 
-def laid(size: tuple[float, float], shift_mm: float, risk: float = 0.05) -> Laid:
-    return Laid(field_thickness(risk, *size, HAND, shift_mm), *size)
+def laid(size: tuple[float, float], shift_mm: float, risk: float = 0.05) -> Standing:
+    return Standing(field_thickness(risk, *size, HAND, shift_mm), *size)
 
 
 def one_shift(count: int, shift_mm: float) -> Floats:
@@ -91,7 +91,7 @@ def test_its_ends() -> None:
     assert risk_of_shared_job(areas, HAND, 0.2**2 * np.eye(3)) == pytest.approx(risk_of_job(each), abs=1e-3)
     alone = laid(SIZES["disc"], 0.3)
     assert risk_of_shared_job([alone], HAND, one_shift(1, 0.3)) == pytest.approx(0.05, abs=1e-9)
-    even = [Laid(0.2, *SIZES["disc"]), Laid(0.3, *SIZES["strip"])]
+    even = [Standing(0.2, *SIZES["disc"]), Standing(0.3, *SIZES["strip"])]
     # The thinner one is low whenever the other is: 1 - Phi((0.2 + 0.1) / 0.3) (tables: 0.15866).
     assert risk_of_shared_job(even, Hand(lay_sigma_mm=0.0), one_shift(2, 0.3)) == pytest.approx(0.158655, abs=1e-4)
     assert risk_of_shared_job([], HAND, np.empty((0, 0))) == 0.0

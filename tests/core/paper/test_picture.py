@@ -16,11 +16,13 @@ SIZES = [(2100, 1485), (1400, 990), (640, 450), (1000, 1400), (4000, 900)]
 
 
 def record(areas: int = 4, finish_mm: float = 0.0, fill: float = 19500.0) -> dict[str, Any]:
-    area = {"number": 1, "kind": "low", "depth_max_mm": 4.48, "area_mm2": 9300.0, "volume_mm3": 15200.0, "passes": 3}
+    area = {"number": 1, "kind": "low", "depth_max_mm": 4.48, "area_mm2": 9300.0, "volume_mm3": 15200.0, "passes": 3,
+            "length_mm": 85.0, "width_mm": 30.0}
     return {
         "fill_volume_mm3": fill, "fill_volume_u95_mm3": 1900.0, "cut_volume_mm3": 700.0,
         "overbuild": {"minimum_mm": 1.1}, "settings": {"finish_mm": finish_mm},
-        "material": {"title": "Tin-lead 30/70 (30 % tin)", "laid_mass_g": 384.0, "packs": 1, "pack_word": "stick"},
+        "material": {"title": "Tin-lead 30/70 (30 % tin)", "laid_mass_g": 384.0, "packs": 1, "pack_word": "stick",
+                     "kind": "solder", "pack_g": 454.0, "laid_mass_steadier_g": 320.0, "laid_mass_unsteadier_g": 470.0},
         "areas": [*(area | {"number": k + 1} for k in range(areas - 1)),
                   area | {"kind": "high", "work": "tap down or shrink"}],
     }
@@ -84,15 +86,18 @@ def test_the_bar_is_as_long_as_it_says(unit: str, mm: float, scale: float) -> No
 def test_words_are_the_records() -> None:
     words = caption(record(), "door", "Square on", "1 May 2027", "mm")
     assert words.lines == (
-        "Fill 19.5 cm³, give or take 1.9 cm³   highs 0.7 cm³   lay at least 1.1 mm proud",
-        "Tin-lead 30/70 (30 % tin)   384 g to lay, 1 stick to buy   finished shape as it is: no paint taken off",
+        "Fill 19.5 cm³, give or take 1.9 cm³   highs up to 4.5 mm   lay at least 1.1 mm proud",
+        "Tin-lead 30/70 (30 % tin)   320 to 470 g to lay, 1 stick of 454 g to buy",
+        "finished shape as it is: no paint taken off",
     )
     assert words.aside == "Square on, 1 May 2027"
-    assert words.table[0] == ("Low 1", "4.5 mm", "93 cm²", "15.2 cm³", "3 passes")
-    assert words.table[-1][0::4] == ("High 1", "tap down or shrink")
+    assert words.table[0] == ("Low 1", "4.5 mm", "93 cm²", "15.2 cm³", "about 3 layers")
+    assert words.table[-1] == ("High 1", "4.5 mm", "", "85 × 30 mm", "tap down or shrink")
+    assert caption({**record(), "raised": {**record()["material"], "packs": 2}}, "d", "v", "", "mm").lines[1].count(
+        "raised first: 320 to 470 g to lay, 2 sticks of 454 g to buy") == 1
     inches = caption(record(finish_mm=0.2), "door", "Square on", "", "inch")
     assert inches.lines[0].startswith("Fill 1.19 cu in")  # 19 500 mm3 / 25.4^3
-    assert "0.0079 in of paint taken off" in inches.lines[1]
+    assert "0.0079 in of paint taken off" in inches.lines[2]
     nothing = caption(record(1, fill=0.0), "door", "v", "", "mm")
     assert "to lay" not in nothing.lines[1]
     assert "overbuild" not in nothing.lines[0]

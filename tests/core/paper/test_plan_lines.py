@@ -23,7 +23,19 @@ def record(tmp_path_factory: pytest.TempPathFactory) -> dict:
 
 def test_every_figure_of_the_job_is_there_with_its_uncertainty(record: dict) -> None:
     lines = {line.name: line for line in result_lines(record, "mm")}
-    assert list(lines) == ["Fill", "Highs", "Overbuild", "Still Low", "Finished", "To Lay", "To Buy"]
+    need = ["Finished", "To Lay", "Filed Off", "To Buy", "To Tin"]
+    first = ["Fill", "Highs", "Overbuild", "Still Low"]
+    every = [line.name for line in result_lines(record, "mm")]
+    assert every == [*first, "As It Lies", *need, "Raised First", *need]
+    lines = {line.name: line for line in result_lines({**record, "raised": None}, "mm")}
+    assert list(lines) == [*first, *need]
+    highs = [area["depth_max_mm"] for area in record["areas"] if area["kind"] == "high"]
+    assert lines["Highs"].value == f"up to {max(highs):.1f} mm"
+    assert "cm³" not in lines["Highs"].value + lines["Highs"].more
+    mine = record["material"]
+    assert lines["To Lay"].value == f"{mine['laid_mass_steadier_g']:.0f} to {mine['laid_mass_unsteadier_g']:.0f} g"
+    assert lines["To Buy"].value == "2 sticks of 454 g"
+    assert "25%" in lines["To Buy"].more
     assert float(lines["Fill"].value.split()[0]) == pytest.approx(record["fill_volume_mm3"] / 1000, abs=0.05)
     u95 = record["fill_volume_u95_mm3"] / 1000
     assert float(lines["Fill"].more.split()[3]) == pytest.approx(u95, abs=0.05)

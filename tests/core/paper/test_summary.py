@@ -57,13 +57,14 @@ def test_a_row_an_area_in_shop_units(plan: Plan) -> None:
     for work in plan.works:
         area = work.area
         (row,) = [line for line in told(plan).splitlines() if line.startswith(area.name)]
-        numbers = [float(v) for v in re.findall(r"(?<![\d.a-z])[\d.]+", row.removeprefix(area.name))]
-        wanted = [
-            (area.depth_max_mm, 0.05), (area.area_mm2 / 100, 0.5), (area.volume_mm3 / 1000, 0.05),
-            (area.volume_u95_mm3 / 1000, 0.05),
-        ]
+        figures, _, _ = row.removeprefix(area.name).partition("  on the edge of")
+        numbers = [float(v) for v in re.findall(r"(?<![\d.a-z])[\d.]+", figures)]
+        wanted = [(area.depth_max_mm, 0.05), (work.length_mm, 0.5), (work.width_mm, 0.5)]
         if area.kind == "low":
-            wanted += [(work.minimum_overbuild_mm, 0.05), (work.passes, 0)]
+            wanted = [
+                (area.depth_max_mm, 0.05), (area.area_mm2 / 100, 0.5), (area.volume_mm3 / 1000, 0.05),
+                (area.volume_u95_mm3 / 1000, 0.05), (work.minimum_overbuild_mm, 0.05), (work.passes, 0),
+            ]
         assert len(numbers) == len(wanted)
         for number, (value, half) in zip(numbers, wanted, strict=True):
             assert abs(number - value) <= half + 1e-9
@@ -73,17 +74,23 @@ def test_the_rows_stand_under_their_headings(plan: Plan) -> None:
     lines = told(plan).splitlines()
     heading = next(line for line in lines if "deepest" in line)
     row = next(line for line in lines if line.startswith("Low 1"))
-    ends = [match.end() for match in re.finditer(r"deepest|area|volume|give or take|overbuild|passes", heading)]
+    ends = [match.end() for match in re.finditer(r"deepest|area|volume|give or take|overbuild|layers", heading)]
     assert [match.end() for match in re.finditer(r"[\d.]+ (mm|cm2|cm3)|\d+$", row)] == ends
 
 
 def test_totals_and_what_to_buy(plan: Plan) -> None:
     text, totals, need = told(plan), plan.totals, plan.quantity
     assert f"{totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3" in text
-    assert f"{totals.cut_mm3 / 1000:.1f} cm3, to be tapped down or shrunk first" in text
-    assert f"{need.finished_mass_g:.0f} g finished, {need.laid_mass_g:.0f} g laid, 1 stick to buy" in text
+    (high,) = (work.area for work in plan.works if work.area.kind == "high")
+    assert f"up to {high.depth_max_mm:.1f} mm, to be tapped down or shrunk first" in text
+    assert f"{totals.cut_mm3 / 1000:.1f} cm3" not in text.split("Highs", 1)[1].splitlines()[0]
+    assert f"{need.finished_mass_g:.0f} g finished, {need.laid_mass_g:.0f} g laid" in text
+    assert f"({need.steadier_mass_g:.0f} to {need.unsteadier_mass_g:.0f} g from a steadier" in text
+    assert "1 stick of 454 g to buy, with 25% in reserve" in text
+    assert f"about {need.filed_share:.0%} of what is laid is filed off again" in text
+    assert f"about {need.paste_g:.0f} g of paste, or {need.flux_g:.0f} g of flux" in text
     assert "5%" in text
-    assert "2 sticks to buy" in told(replace(plan, quantity=replace(need, packs=2)))
+    assert "2 sticks of 454 g to buy" in told(replace(plan, quantity=replace(need, packs=2)))
 
 
 def test_every_warning_is_said(plan: Plan) -> None:
@@ -132,3 +139,39 @@ def test_metal_not_judged_is_reported() -> None:
     text = told(planned(damaged(), sheet(u, v, 0 * u)))
     assert re.search(r"Not measured +(39|40|41) cm2", text)  # 40 mm of 180 by 100 mm
     assert "Not measured" not in told(planned(damaged()))
+
+
+def test_too_deep_metal_is_counted_twice_and_raised_first_is_recommended(plan: Plan) -> None:
+    lines = told(plan).splitlines()
+    (low,) = (work for work in plan.works if work.area.kind == "low")
+    assert low.raised is not None
+    assert plan.raised is not None
+    row = lines[next(k for k, line in enumerate(lines) if line.startswith("Low 1")) + 1]
+    assert row.split()[:3] == ["raised", "3.2", "mm"]
+    assert f"{low.raised.fill_mm3 / 1000:.1f} cm3" in row
+    lying, raised = (next(k for k, line in enumerate(lines) if line.startswith(name))
+                     for name in ("As it lies", "Raised first"))
+    assert raised > lying
+    assert "recommended" in lines[raised]
+    assert "a limit and no aim" in lines[raised]
+    assert f"{plan.raised.quantity.finished_mass_g:.0f} g finished" in lines[raised + 1]
+    shallow = told(planned(damaged(2.0)))
+    assert "raised" not in shallow.lower()
+    assert "Material        Tin-lead" in shallow
+
+
+def test_little_filed_off_asks_for_no_card() -> None:
+    """Over 40 % (common practice) a card offered up while hot is named, below it is not."""
+    even = planned(damaged(3.0), settings=Settings(lay_sigma_mm=0.05, clean_up_mm=0.05))
+    assert even.quantity.filed_share < 0.4
+    assert "offering a card" not in told(even)
+    rough = planned(damaged(3.0), settings=Settings(lay_sigma_mm=0.5))
+    assert rough.quantity.filed_share > 0.4
+    assert "offering a card up while it is hot" in told(rough)
+
+
+def test_a_high_on_the_edge_of_a_low_is_named_with_it() -> None:
+    x, y = grid_points(180.0, 100.0, 2.0)
+    z = cosine_dent(x, y, (115, 50), (25, 25), 1.2) - cosine_dent(x, y, (60, 50), (30, 30), 3.0)
+    row = next(line for line in told(planned(sheet(x, y, z))).splitlines() if line.startswith("High 1"))
+    assert row.endswith("on the edge of Low 1: one damage, worked together")
