@@ -8,34 +8,34 @@ import bpy
 from bpy.props import IntProperty
 from mathutils import Quaternion, Vector
 
-from ..core.paper.plan_lines import area_figures, area_heading, view_width_mm
+from ..core.paper.plan_lines import view_width_mm
 from . import ids
-from .choices import shop_unit
+from .shown import shown
 
 
 class FILLWRIGHT_UL_areas(bpy.types.UIList):
     bl_idname = "FILLWRIGHT_UL_areas"
 
     def draw_item(
-        self, context: Any, layout: Any, _data: Any, item: Any, _icon: int, _active: Any, _property: str, _index: int
+        self, context: Any, layout: Any, _data: Any, item: Any, _icon: int, _active: Any, _property: str, index: int
     ) -> None:
-        passes = item.passes if item.kind == "low" else 0
-        unit = shop_unit(context.scene)
-        table_row(layout, item.name, area_figures(item.depth_max_mm, item.area_mm2, item.volume_mm3, passes, unit))
+        plan = shown(context.scene)
+        if plan is not None and index < len(plan.areas):
+            table_row(layout, item.name, plan.areas[index])
 
 
-def heading(layout: Any, context: bpy.types.Context) -> None:
+def heading(layout: Any, figures: tuple[str, ...]) -> None:
     """What stands over the list's columns."""
     row = layout.row()
     row.active = False
-    table_row(row, "", area_heading(shop_unit(context.scene)))
+    table_row(row, "", figures)
 
 
 def table_row(layout: Any, name: str, figures: tuple[str, ...]) -> None:
-    """One row of the list: a name and four figures, each in a column of its own."""
+    """One row of the list: a name and a low's four figures or a high's two, each in a column of its own."""
     split = layout.split(factor=0.24)
     split.label(text=name)
-    for width, text in zip((0.23, 0.3, 0.46, 1.0), figures, strict=True):
+    for width, text in zip((0.23, 0.3, 0.46, 1.0) if len(figures) > 2 else (0.23, 1.0), figures, strict=True):
         cell = split if width == 1.0 else (split := split.split(factor=width))
         row = cell.row()
         row.alignment = "RIGHT"

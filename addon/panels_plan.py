@@ -31,7 +31,7 @@ class FILLWRIGHT_PT_plan(Step, bpy.types.Panel):
         if len(own.areas):
             rows = max(3, min(len(own.areas), 8))
             column = layout.column(align=True)
-            heading(column, context)
+            heading(column, plan.heading)
             column.template_list("FILLWRIGHT_UL_areas", "", own, "areas", own, "active_area", rows=rows)
             layout.operator(ids.GO_TO_AREA)
 

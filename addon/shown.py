@@ -9,7 +9,15 @@ from functools import lru_cache
 
 import bpy
 
-from ..core.paper.plan_lines import Line, caution_groups, condition_details, condition_lines, result_lines
+from ..core.paper.plan_lines import (
+    Line,
+    area_figures,
+    area_heading,
+    caution_groups,
+    condition_details,
+    condition_lines,
+    result_lines,
+)
 from ..core.paper.shop_units import overall_size, size_warning, sizes_mm
 from .choices import shop_unit
 from .scene_meshes import mm_per_unit
@@ -27,6 +35,8 @@ class Shown:
     details: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[tuple[str, tuple[str, ...]], ...]
+    heading: tuple[str, ...]
+    areas: tuple[tuple[str, ...], ...]
 
 
 _last: dict[tuple[str, str], Shown] = {}
@@ -42,9 +52,11 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
         record = json.loads(own.record)
         while len(_last) > 8:
             del _last[next(iter(_last))]
+        kind = record["material"].get("kind", "filler")  # a file saved before it was kept counts passes
         _last[key] = Shown(
             result_lines(record, unit), condition_lines(record, unit), condition_details(record, unit),
             tuple(record["warnings"]), caution_groups(record),
+            area_heading(unit, kind), tuple(area_figures(area, kind, unit) for area in record["areas"]),
         )
     return _last[key]
 

@@ -24,7 +24,7 @@ _SETTINGS = {
     "bump_spacing_mm": ("MM", "how wide your unevenness is: from one bump of what you laid to the next (75)"),
     "lay_correlation_mm": ("MM", "the same as a correlation length, the spacing of bumps divided by 2 pi (12)"),
     "surfacer_mm": ("MM", "lows shallower than this are left to surfacer (0.10)"),
-    "reserve_share": ("R", "how much more to buy than you need, so that nobody goes back for it: 0.25 is 25 % (0.25)"),
+    "reserve_share": ("R", "how much more to buy than you need, so that nobody goes back for it (0.25, a quarter)"),
     "reach_mm": ("MM", "how far from the finished shape metal is measured; farther off it is not measured (20)"),
     "line_up_uncertainty_mm": ("MM", "how closely the scan lies on the shape: two times in three it is better (0.05)"),
     "scan_error_mm": ("MM", "your scanner's error at a point, if you know it; else it is measured on sound metal"),

@@ -48,6 +48,8 @@ def _high_lines(highs: list[dict[str, Any]], unit: str) -> list[Line]:
 
 def _laying_lines(record: dict[str, Any], unit: str) -> list[Line]:
     over, material, raised = record["overbuild"], record["material"], record.get("raised")
+    if "laid_mass_steadier_g" not in material:  # a file saved before hands, packs and paste were kept
+        return [Line("To Lay", "plan again", "planned by a version that said less")]
     u95 = shop.mass(record["fill_volume_u95_mm3"] / 1000 * material["density_g_cm3"], unit)
     lines = [
         Line("Overbuild", f"lay at least {shop.length(over['minimum_mm'], unit)}", "proud, to file"),
@@ -150,7 +152,8 @@ def area_figures(area: dict[str, Any], kind: str, unit: str) -> tuple[str, ...]:
     """
     depth = shop.length(area["depth_max_mm"], unit).partition(" ")[0]
     if area["kind"] == "high":
-        return depth, words.size_across(area["length_mm"], area["width_mm"], unit)
+        has_size = "length_mm" in area  # a file saved before it was kept has none
+        return depth, words.size_across(area["length_mm"], area["width_mm"], unit) if has_size else ""
     figures = shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit)
     return depth, *(text.partition(" ")[0] for text in figures), words.layers(area["passes"], kind).rpartition(" ")[0]
 
