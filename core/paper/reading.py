@@ -51,7 +51,9 @@ def reading(
     rows: tuple[str, ...] = ()
     if work is not None:
         surface = record["settings"].get("surface", "bare")
-        rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, material, surface, unit))
+        # Passes are counted with the job's greatest overbuild, as the list counts them.
+        most = record.get("overbuild", {}).get("minimum_mm", work["minimum_overbuild_mm"])
+        rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, most, material, surface, unit))
     return Reading(depth, place, _heading(depth, record["settings"]["true_mm"], unit), rows)
 
 
@@ -99,13 +101,15 @@ def _heading(depth: float, true_mm: float, unit: str) -> str:
     return f"{side.capitalize()} {size}"
 
 
-def _laying(depth: float, work: dict[str, Any], material: Material | None, surface: str, unit: str) -> tuple[str, ...]:
+def _laying(
+    depth: float, work: dict[str, Any], most_mm: float, material: Material | None, surface: str, unit: str
+) -> tuple[str, ...]:
     if work["kind"] != "low":
         return (work.get("work", "bring it down"),)  # a file saved before these were kept has none
     overbuild = work["minimum_overbuild_mm"]
     rows = [f"lay at least {_words(overbuild, unit)} proud, to file"]
     if material is not None:
-        count = passes(laid_thickness_mm(depth, overbuild, material), material)
+        count = passes(laid_thickness_mm(depth, most_mm, material), material)
         rows.insert(0, f"{count} pass{'' if count == 1 else 'es'} of {length_words(material.pass_mm, unit)}")
         if depth > material.greatest_depth_mm:
             deepest = length_words(material.greatest_depth_mm, unit)

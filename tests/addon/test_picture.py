@@ -13,7 +13,7 @@ from bpy_extras.object_utils import world_to_camera_view
 from tests.addon.conftest import part, refused
 from tests.addon.scenes import Scene, everything
 
-WIDTH, HEIGHT = 1200, 850
+WIDTH, HEIGHT = 1280, 906  # the plate two pixels a millimetre: a contour is seen whole
 KINDS = ("scenes", "objects", "meshes", "curves", "cameras", "images", "fonts", "materials", "collections")
 
 

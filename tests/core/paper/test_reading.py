@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from core.bench.materials import pick
+from core.bench.passes import laid_thickness_mm, passes
 from core.paper.reading import depth_note, depth_words, reading
 
 SOLDER = pick("tin-lead-30-70")
@@ -61,3 +62,11 @@ def test_inches() -> None:
     assert reading([1.0], [2.54], [0], RECORD, SOLDER, "inch").heading == "Low 0.100 in"
     assert depth_words(25.4 * 7 / 64, "inch") == "7/64 in"
     assert depth_note(25.4 / 8, 0.25, "inch") == "Low 1/8 in"
+
+
+@pytest.mark.parametrize("depth", [0.3, 0.9, 1.7, 2.8, 3.1])
+def test_passes_are_those_of_the_list(depth: float) -> None:
+    # The list counts every low's passes with the job's greatest overbuild; so does a reading at its deepest place.
+    record = {**RECORD, "overbuild": {"minimum_mm": 1.9}}
+    count = passes(laid_thickness_mm(depth, 1.9, SOLDER), SOLDER)
+    assert reading([1.0], [depth], [1], record, SOLDER).rows[1].startswith(f"{count} pass")
