@@ -31,6 +31,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bench.materials import Material, pick
+from .depth.outer_side import facing_target
 from .errors import InputError
 from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_of, placing_record
 from .paper.line_up_record import line_up_record
@@ -47,7 +48,6 @@ from .shape.suggest import suggested_damage
 from .surface.condition import mend
 from .surface.nearest import Tree
 from .surface.surface import Floats, Mask, Surface
-from .surface.windings import turn_to_target
 from .warn import coverage
 from .weigh_up import weigh_up
 
@@ -125,7 +125,7 @@ def _line_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answe
     matrix[:3, 3] /= shape.mm_per_unit
     record = {**line_up_record(found), "placing": placing_record(found.fit.worth.placing, target.origin)}
     figures = {**record, "matrix": matrix.tolist(), "mm_per_unit": mesh.mm_per_unit}
-    return Answer(figures, None, _map(found.fit.held_mm, panel))
+    return Answer(figures, None, _map(found.fit.held_mm, found.panel))
 
 
 def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -169,12 +169,12 @@ def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) ->
 def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     old, mesh, bad = _ready(folder, request["old"], "old scan", bool(request.get("marked")))
     panel = _ready(folder, request["panel"], "panel")[0].about(old.origin)
-    bare, notes = turn_to_target(panel, old, Tree(old))
+    bare, notes = facing_target(panel, old, Tree(old))
     found = as_it_was(old, bare, float(request["paint_mm"]), bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
     figures = {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()),
                "warnings": [*notes, *found.warnings]}
-    return Answer(figures, found.surface, _map(found.filler_mm, panel))
+    return Answer(figures, found.surface, _map(found.filler_mm, bare))
 
 
 def _metal_level(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -187,7 +187,7 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     panel, _, _ = _ready(folder, request["panel"], "panel")
     target, mesh, _ = _ready(folder, request["target"], "target")
     tree = Tree(target)
-    here, notes = turn_to_target(panel.about(target.origin), target, tree)
+    here, notes = facing_target(panel.about(target.origin), target, tree)
     built = build_over(here, target, tree, float(request["skin_mm"]), progress)
     figures = {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
                "mass_g": built.fill_mm3 / 1000 * _material(request).density_g_cm3,

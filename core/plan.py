@@ -13,6 +13,7 @@ from .bench.quantity import Quantity, quantity
 from .bench.raised_first import Raised, raised_first
 from .depth.areas import shared_mm3
 from .depth.laid import KnownLow, LooksLaid, gone, looks_laid
+from .depth.outer_side import facing_target
 from .depth.placing import Placing
 from .depth.shifts import shared_shifts_mm2
 from .depth.survey import Rules, Survey, survey
@@ -27,7 +28,6 @@ from .settings import Settings
 from .surface.condition import Condition, mend
 from .surface.nearest import Tree
 from .surface.surface import Floats, Mask, Surface
-from .surface.windings import turn_to_target
 from .warn import warnings_of
 
 _MOST_SIZE_RATIO = 200.0
@@ -111,7 +111,7 @@ def make_plan(
     tree = Tree(shape)
     fit = None
     if lining is None:
-        sheet, turned = turn_to_target(sheet, shape, tree)
+        sheet, turned = facing_target(sheet, shape, tree)
     else:
         aside = None if lining.aside is None else _moved(lining.aside, sheet, "aside")
         fit = onto(

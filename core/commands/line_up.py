@@ -54,7 +54,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
                **line_up_record(found)}
     paths = write_mesh(arguments.out, found.panel, figures, "line-up", {"uncertainty_mm": found.fit.held_mm})
     progress(1.0, "Done")
-    return told(_lines(panel, found), found.warnings, paths)
+    return told(_lines(panel, found), (*found.turned, *found.warnings), paths)
 
 
 def _lines(panel: Mesh, found: Onto) -> list[str]:

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from ..depth.outer_side import facing_target
 from ..errors import InputError
 from ..paper.mesh_file import mesh_bytes
 from ..paper.whole import write_whole
@@ -19,7 +20,6 @@ from ..surface.nearest import Tree
 from ..surface.reading import Reading, read
 from ..surface.surface import Floats, Mask, Surface
 from ..surface.units import MM_PER_UNIT
-from ..surface.windings import turn_to_target
 from ..surface.work_area import read_work_area
 
 FORMAT_VERSION = 1
@@ -81,7 +81,7 @@ def ready(path: Path, unit: str | None, name: str) -> Mesh:
 def facing(panel: Mesh, target: Mesh, tree: Tree) -> tuple[Surface, tuple[str, ...]]:
     """The panel in the target's frame, turned to face as it does, and what was turned."""
     here = panel.surface.about(target.surface.origin)
-    turned, notes = turn_to_target(here, target.surface, tree)
+    turned, notes = facing_target(here, target.surface, tree)
     return replace(turned, origin=target.surface.origin), notes
 
 

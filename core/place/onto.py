@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..depth.outer_side import facing_target, rows_left
 from ..errors import InputError
 from ..progress import Progress, silent
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Mask, Surface
-from ..surface.windings import turn_to_target
+from ..surface.surface import Floats, Ints, Mask, Surface
 from .fit import Start, Target
 from .line_up import SURFACE_ALONE, LineUp, line_up
 from .locating import Locating
@@ -57,8 +57,10 @@ def onto(
     """
     target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal), finish_mm)
     start, sureness, warnings = _start(panel, target, landmarks, lambda s, step: progress(0.4 * s, step))
-    here = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
-    here, turned = turn_to_target(here, shape, tree)
+    came = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
+    here, turned = facing_target(came, shape, tree)
+    if aside is not None:
+        aside = _left_of(aside, rows_left(came, here), len(here.vertices))
     fit = line_up(
         here, target, Start(STILL, start.doubt_mm), aside, locating, lambda s, step: progress(0.4 + 0.6 * s, step)
     )
@@ -66,6 +68,13 @@ def onto(
     local = fit.motion @ start.motion
     motion = Motion(local.rotation, local.shift + shape.origin - local.rotation @ panel.origin)
     return Onto(moved, motion, fit, turned, sureness, (*warnings, *fit.warnings))
+
+
+def _left_of(marks: Mask, rows: Ints, count: int) -> Mask:
+    """Marks (n,) of vertices of which some were left out, for the ``count`` that are left."""
+    left = np.zeros(count, dtype=bool)
+    left[rows[marks & (rows >= 0)]] = True
+    return left
 
 
 def _start(

@@ -67,6 +67,22 @@ class Tree:
         found = _asked(*self._built, asked)
         return found if self._rows is None else replace(found, triangle=self._rows[found.triangle])
 
+    def first_hit(self, points: Floats, directions: Floats, within_mm: float) -> tuple[Ints, Floats]:
+        """The first searched triangle on the way from each of ``points`` (k, 3) mm along unit ``directions`` (k, 3),
+        (k,), and how far it is, (k,) mm; -1 and infinite where there is none ``within_mm``.
+
+        >>> sheet = Surface(np.array([[0.0, 0, 0], [2, 0, 0], [0, 2, 0]]), np.array([[0, 1, 2]]))
+        >>> Tree(sheet).first_hit(np.array([[0.5, 0.5, 3.0], [5, 5, 3]]), np.array([[0, 0, -1.0]] * 2), 4.0)
+        (array([ 0, -1]), array([ 3., inf]))
+        """
+        tree, vertices, corners = self._built
+        start, way = (np.ascontiguousarray(rows, dtype=np.float64) for rows in (points, directions))
+        row, far, _ = tree.intersect_ray_first(vertices, corners, start, way, within_mm)
+        row = np.asarray(row, dtype=np.int64).reshape(-1)
+        hit = row >= 0
+        far = np.where(hit, np.asarray(far, dtype=np.float64).reshape(-1), np.inf)
+        return (row if self._rows is None else np.where(hit, self._rows[row], -1)), far
+
 
 class LineTree:
     """A search tree over pieces of line: rows (s, 2) of ``points`` (n, 3) mm; built once, when first asked.

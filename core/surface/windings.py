@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.sparse as sparse
-from scipy.sparse.csgraph import connected_components
 
 from ..errors import InputError
 from .nearest import Tree
+from .parity import two_states
 from .pieces import pieces
 from .surface import Floats, Ints, Mask, Surface, dot
 
 REACH_MM = 20.0  # a triangle farther from the target has no vote
 VOTERS = 20_000  # places asked on the whole panel, about nine in each cell of the smallest size
 _FEWEST = 500  # of a small piece
+SOLID_SHARE = 0.1  # what a body's area vectors add up to, of its area: a hole or two may be in it
 COVERED_SHARE = 0.5  # a piece over more than this share of claimed target lies behind another
 
 
@@ -32,15 +32,9 @@ def consistent(surface: Surface, name: str) -> tuple[Surface, int]:
     """
     if surface.half_edges.data.max(initial=0) < 2:
         return surface, 0
-    first, second, agree = _joints(surface)
+    first, second, agree = joints(surface)
     m = len(surface.triangles)
-    # Two nodes a triangle, "as it is" and "turned over". A joint ties the states that fit one another.
-    partner = np.where(agree, second, second + m)
-    mirror = np.where(agree, second + m, second)
-    ends = (np.concatenate([first, first + m]), np.concatenate([partner, mirror]))
-    graph = sparse.coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=(2 * m, 2 * m))
-    _, label = connected_components(graph, directed=False)
-    as_is, over = label[:m], label[m:]
+    as_is, over = two_states(first, second, agree, m)
     if (as_is == over).any():
         raise InputError(
             f"{name}: part of it has one side only, like a Moebius band, so its outside can't be told; "
@@ -51,7 +45,7 @@ def consistent(surface: Surface, name: str) -> tuple[Surface, int]:
     return (surface.turned(turn), int(turn.sum())) if turn.any() else (surface, 0)
 
 
-def _joints(surface: Surface) -> tuple[Ints, Ints, Mask]:
+def joints(surface: Surface) -> tuple[Ints, Ints, Mask]:
     """Pairs of triangles that share an edge with no third, and whether they are wound alike."""
     start, end = surface.triangles.ravel(), np.roll(surface.triangles, -1, axis=1).ravel()
     key = np.minimum(start, end) * len(surface.vertices) + np.maximum(start, end)
@@ -85,14 +79,26 @@ class _Vote:
     cells: Ints
 
 
-def turn_to_target(panel: Surface, target: Surface, tree_of_target: Tree) -> tuple[Surface, tuple[str, ...]]:
+def is_solid(surface: Surface) -> bool:
+    """Whether the surface has two sides: a closed body, or a sheet with another behind it.
+
+    The area vectors of a closed surface add up to nothing, those of a sheet to most of its area.
+    """
+    total = surface.area_vectors.sum(axis=0)
+    return float(np.linalg.norm(total)) < SOLID_SHARE * surface.area
+
+
+def turn_to_target(
+    panel: Surface, target: Surface, tree_of_target: Tree, sure: Mask | None = None
+) -> tuple[Surface, tuple[str, ...]]:
     """The panel with each piece turned to the target's side, and plain sentences on what was turned.
 
     A piece turns where most of its area within REACH_MM faces against the nearest target triangle.
     Pieces are taken from the nearest to the target outward, and each claims the part of the target that
     it covers. A piece behind another (more than COVERED_SHARE of its part is claimed) is an inner skin:
-    it stays facing away, or is turned away, so that no part of the job is counted twice. Panel and target
-    may have different origins. A piece with nothing within reach stays as it is.
+    it stays facing away, or is turned away, so that no part of the job is counted twice; against a solid target,
+    whose other side it would meet there, it is left out. Panel and target may have different origins. A piece with
+    nothing within reach stays as it is, and so does one with a triangle whose outside is ``sure`` (m,).
     """
     piece, area = pieces(panel)
     cell = max(4 * panel.mean_edge, 3 * float(np.sqrt(panel.area / VOTERS)))
@@ -108,10 +114,14 @@ def turn_to_target(panel: Surface, target: Surface, tree_of_target: Tree) -> tup
         turn[k] = vote.agree_mm2 > 0 if behind[k] else vote.agree_mm2 < 0
         if not behind[k]:
             claimed = np.union1d(claimed, vote.cells)
-    if not turn.any():
+    if sure is not None:
+        turn[piece[sure]] = False
+    left_out = behind if is_solid(target) else np.zeros_like(behind)
+    if not (turn | left_out).any():
         return panel, ()
     judged = np.array([vote is not None for vote in votes]) & ~behind
-    return panel.turned(turn[piece]), _notes(area, turn, behind, judged)
+    turned = panel.turned(turn[piece])
+    return turned.part(~left_out[piece]) if left_out.any() else turned, _notes(area, turn, behind, judged, left_out)
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,7 +157,7 @@ def _vote(voters: _Voters, piece: int, tree: Tree, target: Surface, cell: float)
     return _Vote(piece, float(np.median(near.distance_mm[within])), float(sides.sum()), cells)
 
 
-def _notes(area: Floats, turn: Mask, behind: Mask, judged: Mask) -> tuple[str, ...]:
+def _notes(area: Floats, turn: Mask, behind: Mask, judged: Mask, left_out: Mask) -> tuple[str, ...]:
     notes = []
     front = turn & ~behind
     if front.any() and (front == judged).all():
@@ -157,7 +167,12 @@ def _notes(area: Floats, turn: Mask, behind: Mask, judged: Mask) -> tuple[str, .
         )
     elif front.any():
         notes.append(f"{_count(front)} of the panel ({_cm2(area[front])}) turned over to match the finished shape")
-    if (turn & behind).any():
+    if left_out.any():
+        notes.append(
+            f"{_count(left_out)} of the panel ({_cm2(area[left_out])}) lying behind another over the same part of the "
+            "finished shape, taken for an inner skin and left out, so that nothing is counted twice"
+        )
+    elif (turn & behind).any():
         notes.append(
             f"{_count(turn & behind)} of the panel ({_cm2(area[turn & behind])}) lying behind another over the same "
             "part of the finished shape, taken for an inner skin and turned away, so that nothing is counted twice"

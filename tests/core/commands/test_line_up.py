@@ -14,6 +14,7 @@ from core.surface.surface import Surface
 from tests.core.command_line import Ran, plan, refused, run, save, tree_of
 from tests.core.place.crowned import odd_panel, odd_shape
 from tests.core.place.pierced import pierced
+from tests.core.shapes import lidded
 
 AWAY = Motion(Rotation.from_rotvec([1.2, -0.7, 2.0]).as_matrix(), np.array([1000.0, -200, 500]))
 PANEL = odd_panel(5.0)
@@ -60,6 +61,20 @@ def test_the_scan_is_written_where_it_belongs(files, tmp_path, landmarks):
     assert 0.6 < figures["sound_share"] < 0.95
     # 0.03 mm a point over 2000 points is worth about 0.002 mm, some times that at the corners (FACTS 7).
     assert 0.0005 < figures["uncertainty_mm"]["rms"] < figures["uncertainty_mm"]["max"] < 0.02
+
+
+def test_what_is_left_out_or_turned_over_is_told(files, tmp_path):
+    """Sheet metal scanned from both sides onto a solid shape: what is written is its outer side, and that is said."""
+    both = Surface(*lidded(Surface(PANEL.vertices - [0, 0, 0.8], PANEL.triangles), 0.8))
+    shape = odd_shape(3.0)
+    solid = Surface(*lidded(Surface(shape.vertices - [0, 0, 2.0], shape.triangles), 2.0))
+    scan, body = save(AWAY.surface(both), tmp_path / "both.ply"), save(solid, tmp_path / "solid.ply")
+    ran = run("line-up", scan, body, *UNITS, "--landmarks", files[2], "--out", tmp_path / "here.ply")
+    assert ran.status == 0, ran
+    assert "scanned from both sides" in ran.out
+    placed = trimesh.load(tmp_path / "here.ply", process=False)
+    assert placed.area == pytest.approx(PANEL.area, rel=1e-3)
+    assert (placed.face_normals @ [0, 0, 1] > 0).all()
 
 
 def test_a_scan_in_metres_with_y_up(files, tmp_path):
