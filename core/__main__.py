@@ -7,7 +7,7 @@ from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
 from collections.abc import Mapping, Sequence
 from typing import NoReturn, Protocol
 
-from .commands import as_was, build_over, carry_through, good_side, line_up, metal_level, plan, test_scanner, weigh_up
+from .commands import as_was, build_over, carry_through, good_side, line_up, metal_level, plan, scanner_error, weigh_up
 from .errors import FillwrightError, InputError, NoOverlapError
 from .progress import Progress, silent
 
@@ -36,7 +36,7 @@ COMMANDS: dict[str, Command] = {
     "metal-level": metal_level,
     "build-over": build_over,
     "weigh-up": weigh_up,
-    "test-scanner": test_scanner,
+    "test-scanner": scanner_error,
 }
 
 
