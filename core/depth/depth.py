@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Ints, Mask, Surface, dot
-from .feet import find_feet
+from .feet import TOUCHING_MM, find_feet
 from .sides import sides
 
 # A foot on the rim still counts where the point leans out no further than this, or than a tenth of its distance.
@@ -52,14 +52,14 @@ class Depth:
 
 def measure_depth(
     points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float = 20.0, finish_mm: float = 0.0,
-    ask_again: bool = True,
+    ask_again: bool = True, touching_mm: float = TOUCHING_MM,
 ) -> Depth:
     """Depth of ``points`` (n, 3) mm, whose sheet faces along ``normals`` (n, 3), below ``target``, mm.
 
     ``tree`` is the target's own. ``finish_mm`` sets the target in by the thickness of primer and paint
     (negative: out). A point is not judged where no triangle that faces its way lies within
     ``reach_mm``, or where its foot is on the target's rim and it leans out past it, or
-    stands steeper than 60 degrees there. ``ask_again``: see `find_feet`.
+    stands steeper than 60 degrees there. ``ask_again``, ``touching_mm``: see `find_feet`.
 
     >>> flat = Surface(np.array([[0.0, 0, 0], [9, 0, 0], [0, 9, 0]]), np.array([[0, 1, 2]]))
     >>> up = np.array([[0.0, 0, 1]])
@@ -68,7 +68,7 @@ def measure_depth(
     >>> measure_depth(np.array([[20.0, 2, 0]]), up, flat, Tree(flat)).reason
     array([1], dtype=int8)
     """
-    found = find_feet(points, normals, target, tree, reach_mm, ask_again)
+    found = find_feet(points, normals, target, tree, reach_mm, ask_again, touching_mm)
     seen = np.flatnonzero(found.found)
     steep = dot(normals[seen], target.normals[found.triangle[seen]]) < _STEEP
     side = sides(points[seen], found.points[seen], found.triangle[seen], target, steep)

@@ -19,7 +19,7 @@ from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
 _DIRECTION_CELLS = (1, 3, 9, 27, 81)
 # Sheets within 10 degrees of square to one another agree by a hair, if at all: a flange under a shape that goes on past
 # it. They belong together only where they touch.
-_SQUARE, _TOUCHING_MM = 0.17, 0.2
+_SQUARE, TOUCHING_MM = 0.17, 0.2
 
 
 @dataclass(frozen=True)
@@ -39,32 +39,33 @@ class Feet:
 
 
 def find_feet(
-    points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float, ask_again: bool = True
+    points: Floats, normals: Floats, target: Surface, tree: Tree, reach_mm: float, ask_again: bool = True,
+    touching_mm: float = TOUCHING_MM,
 ) -> Feet:
     """The foot of each of ``points`` (n, 3) mm with unit ``normals`` (n, 3) on ``target``.
 
     ``tree`` is the target's own. A triangle within 10 degrees of square to the point's normal is no foot unless it
-    touches.
+    touches: lies within ``touching_mm``, which a fit sets wider while the panel is not yet in place.
     Without ``ask_again`` points whose nearest triangle faces away have no foot: much faster on folded shapes, for fits
     that ask a thousand times and can spare them.
     """
     near = tree.nearest(points)
     foot, triangle, distance = near.point, near.triangle, near.distance_mm
     in_reach = distance <= reach_mm
-    found = in_reach & _agree(dot(normals, target.normals[triangle]), distance)
+    found = in_reach & _agree(dot(normals, target.normals[triangle]), distance, touching_mm)
     again = np.flatnonzero(in_reach & ~found)
     if len(again) and ask_again:
         foot, triangle, distance = foot.copy(), triangle.copy(), distance.copy()
-        rows, better = _among_agreeing(points[again], normals[again], target, reach_mm)
+        rows, better = _among_agreeing(points[again], normals[again], target, reach_mm, touching_mm)
         place = again[rows]
         foot[place], triangle[place], distance[place] = better
         found[place] = True
     return Feet(foot, triangle, distance, in_reach, found)
 
 
-def _agree(cosine: Floats, distance_mm: Floats) -> Mask:
+def _agree(cosine: Floats, distance_mm: Floats, touching_mm: float) -> Mask:
     """Whether normals with this ``cosine`` between them face the same way; the farther, the surer it must be."""
-    agree: Mask = cosine > np.where(distance_mm > _TOUCHING_MM, _SQUARE, 0.0)
+    agree: Mask = cosine > np.where(distance_mm > touching_mm, _SQUARE, 0.0)
     return agree
 
 
@@ -77,7 +78,7 @@ class _Bin:
 
 
 def _among_agreeing(
-    points: Floats, normals: Floats, target: Surface, reach_mm: float
+    points: Floats, normals: Floats, target: Surface, reach_mm: float, touching_mm: float
 ) -> tuple[Ints, tuple[Floats, Ints, Floats]]:
     """Rows whose agreeing foot is within reach, and their (foot, triangle, distance).
 
@@ -96,7 +97,8 @@ def _among_agreeing(
                 continue
             near = Tree(target, part.triangles).nearest(points[rows])
             closer = near.distance_mm < best[rows]
-            agrees = closer & _agree(dot(normals[rows], target.normals[near.triangle]), near.distance_mm)
+            cosine = dot(normals[rows], target.normals[near.triangle])
+            agrees = closer & _agree(cosine, near.distance_mm, touching_mm)
             place = rows[agrees]
             foot[place], triangle[place], best[place] = (
                 near.point[agrees], near.triangle[agrees], near.distance_mm[agrees]

@@ -26,7 +26,10 @@ _DAMAGE_MM2 = 2500.0  # ... and the area over which damage agrees with itself, w
 @dataclass(frozen=True, eq=False)
 class Target:
     """A finished shape to line up with: its surface, its tree, how far from it a point still counts, and the paint
-    that was on it and is not on the panel."""
+    that was on it and is not on the panel.
+
+    Until the panel lies where it belongs, sheets that are nearly square to one another may touch however far off.
+    """
 
     surface: Surface
     tree: Tree
@@ -35,11 +38,13 @@ class Target:
 
     def depth(self, points: Floats, normals: Floats) -> Depth:
         """Depth of ``points`` (n, 3) mm below the target without its paint."""
-        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm, self.finish_mm)
+        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm, self.finish_mm,
+                             touching_mm=self.reach_mm)
 
     def quick_depth(self, points: Floats, normals: Floats) -> Depth:
         """The same, but points whose nearest triangle faces away are not judged: for the many steps of a fit."""
-        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm, self.finish_mm, ask_again=False)
+        return measure_depth(points, normals, self.surface, self.tree, self.reach_mm, self.finish_mm, ask_again=False,
+                             touching_mm=self.reach_mm)
 
     def smooth_normals(self, feet: Floats, triangle: Ints) -> Floats:
         """Normals blended between vertices at ``feet`` (n, 3) in ``triangle`` (n,): facets would hold what is round."""
