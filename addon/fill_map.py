@@ -7,6 +7,8 @@ from typing import Any
 
 import bpy
 
+from ..core.bench.lay_up import LayUp
+from ..core.paper.laying_words import lay_up_of
 from ..core.paper.legend import Legend, legend
 from . import chalk, contour_object, fill_object, ids, maps
 from .choices import shop_unit
@@ -22,12 +24,12 @@ def planned(scene: bpy.types.Scene, arrays: dict[str, Any], holders: list[bpy.ty
     maps.show(scene, maps.FILL)
 
 
-def key_of(scene: bpy.types.Scene) -> tuple[Legend, float]:
-    """The legend of the scene's plan, and a pass of its material, mm."""
+def key_of(scene: bpy.types.Scene) -> tuple[Legend, LayUp]:
+    """The legend of the scene's plan, and how its material goes on."""
     record = json.loads(scene.fillwright.record)
-    material = record["material"]
+    greatest_mm = record["material"]["greatest_depth_mm"]
     unit = record.get("shop_unit", shop_unit(scene))
-    return legend(record["settings"]["true_mm"], material["greatest_depth_mm"], unit), material["pass_mm"]
+    return legend(record["settings"]["true_mm"], greatest_mm, unit), lay_up_of(record)
 
 
 class FILLWRIGHT_OT_fill_map(bpy.types.Operator):

@@ -14,6 +14,7 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Vector
 from mathutils.geometry import tessellate_polygon
 
+from ..core.bench.lay_up import LayUp
 from ..core.paper.cut import legend_cut
 from ..core.paper.drawing import DOT, HATCH, Colour, Drawing, Line, Polygon, Text
 from ..core.paper.legend import Legend
@@ -47,10 +48,10 @@ def draw(drawing: Drawing, x: float, y: float, patterns: bool = True) -> None:
     gpu.state.blend_set("NONE")
 
 
-def legend_drawing(key: Legend, pass_mm: float | None, room: tuple[float, float], scale: float) -> Drawing | None:
+def legend_drawing(key: Legend, lay_up: LayUp, room: tuple[float, float], scale: float) -> Drawing | None:
     """The plan's legend in a size for a view with ``room`` in pixels and an interface ``scale``; None where it doesn't
     fit."""
-    return _fitting(partial(_cut, key, pass_mm), room, scale)
+    return _fitting(partial(_cut, key, lay_up), room, scale)
 
 
 def card_drawing(key: Legend, words: CardWords, room: tuple[float, float], scale: float) -> Drawing | None:
@@ -67,9 +68,9 @@ def _fitting(drawn: Callable[[float], Drawing], room: tuple[float, float], scale
 
 
 @lru_cache(maxsize=8)
-def _cut(key: Legend, pass_mm: float | None, text: float) -> Drawing:
+def _cut(key: Legend, lay_up: LayUp, text: float) -> Drawing:
     width, height = (float(np.ceil(v)) for v in card_size(key, text))
-    return legend_cut(key, width, height, pass_mm, text)
+    return legend_cut(key, width, height, lay_up, text)
 
 
 @lru_cache(maxsize=8)

@@ -54,8 +54,8 @@ def pictures(
 
 
 def _look(scene: bpy.types.Scene, page: Any) -> Look:
-    key, pass_mm = key_of(scene)
-    return Look(page, key, with_hatch(), pass_mm, key.unit, scene.fillwright.planned_mm_per_unit)
+    key, lay_up = key_of(scene)
+    return Look(page, key, with_hatch(), lay_up, key.unit, scene.fillwright.planned_mm_per_unit)
 
 
 def _views(context: bpy.types.Context, sitter: Sitter, wanted: set[str], aspect: float) -> list[View]:

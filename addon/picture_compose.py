@@ -8,6 +8,7 @@ from typing import Any
 import bpy
 import numpy as np
 
+from ..core.bench.lay_up import LayUp
 from ..core.paper.cut import INK, PASS
 from ..core.paper.legend import Colour, Legend
 from ..core.paper.map_image import GRAPHITE, PAPER, by_corner, coloured, inked, lit, over, packed, seen, textured
@@ -23,12 +24,12 @@ _INKS = {ids.CONTOURS: INK, ids.CONTOURS_PALE: PASS, ids.CHALK: GRAPHITE, ids.CH
 
 @dataclass(frozen=True)
 class Look:
-    """How pictures are to look: their page, the legend, hatch, pass and unit."""
+    """How pictures are to look: their page, the legend, hatch, how the material goes on and unit."""
 
     sheet: Sheet
     key: Legend
     hatch: bool
-    pass_mm: float
+    lay_up: LayUp
     unit: str
     mm_per_unit: float
 
@@ -97,7 +98,7 @@ def _drawn(studio: Studio, sitter: Sitter, view: View, box: Box) -> tuple[list[C
 def blank_page(studio: Studio, look: Look, words: Caption, with_legend: bool) -> Any:
     """The pixels (rows, columns, 3) of what is the same on the page of every view."""
     place, key = look.sheet, look.key if with_legend else None
-    whole = over(_paper(place.width, place.height), studio.draw(page(place, words, key, look.pass_mm)))
+    whole = over(_paper(place.width, place.height), studio.draw(page(place, words, key, look.lay_up)))
     if key is not None:
         textured(_part(whole, place.legend), key, look.hatch, _grain(look))
     return whole

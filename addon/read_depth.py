@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import traceback
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import bpy
@@ -14,12 +13,10 @@ from bpy_extras.view3d_utils import region_2d_to_origin_3d, region_2d_to_vector_
 from mathutils import Vector
 from mathutils.interpolate import poly_3d_calc
 
-from ..core.bench.materials import Material, pick
-from ..core.errors import FillwrightError
 from ..core.paper.reading import Reading, depth_note, reading
 from . import ids
 from .chalk import chalk_note
-from .choices import materials_file, shop_unit
+from .choices import shop_unit
 from .reading_text import draw_reading
 from .state import carriers
 
@@ -64,21 +61,13 @@ def _read(
     weights = poly_3d_calc([mesh.vertices[k].co for k in corners], at)
     depths, places = [depth.data[k].value for k in corners], [area.data[k].value for k in corners]
     unit = record.get("shop_unit", shop_unit(context.scene))
-    return reading(weights, depths, places, record, _material(record), unit)
-
-
-def _material(record: dict[str, Any]) -> Material | None:
-    path = materials_file()
-    try:
-        return pick(record["material"]["name"], Path(path) if path else None)
-    except FillwrightError:
-        return None
+    return reading(weights, depths, places, record, unit)
 
 
 class FILLWRIGHT_OT_read_depth(bpy.types.Operator):
     bl_idname = ids.READ_DEPTH
     bl_label = "Read Depth"
-    bl_description = "Move over the panel and read depth, passes and overbuild; click to chalk a note, Esc ends"
+    bl_description = "Move over the panel and read depth, what to lay and overbuild; click to chalk a note, Esc ends"
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -8,6 +8,7 @@ import numpy as np
 
 from .bench.area_work import AreaWork, Laying, area_works, summed
 from .bench.cautions import Moment
+from .bench.lay_up import LayUp
 from .bench.materials import Material
 from .bench.quantity import Quantity, quantity
 from .bench.raised_first import Raised, raised_first
@@ -77,6 +78,11 @@ class Plan:
     line_up: Onto | None = None
     before: tuple[KnownLow, ...] = ()
     laid: tuple[LooksLaid, ...] = ()
+
+    @property
+    def lay_up(self) -> LayUp:
+        """How the material goes on everywhere: with the job's greatest overbuild."""
+        return LayUp.of(self.material, self.totals.minimum_overbuild_mm)
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,9 @@ from ..depth.raised import raised_mm3
 from ..depth.survey import Survey
 from ..fill.overbuild import Hand, laid_volume_mm3, minimum_overbuild_mm
 from ..surface.surface import Mask, Surface
+from .lay_up import LayUp
 from .materials import Material
-from .passes import depth_advice, laid_thickness_mm, passes, too_deep
+from .passes import depth_advice, too_deep
 from .quantity import Laid
 from .tin_area import margin_area_mm2
 
@@ -135,15 +136,14 @@ def _low(
     panel: Surface, survey: Survey, place: int, laying: Laying, over: _Over, most_mm: float, raised_fill: float
 ) -> AreaWork:
     material, area, inside = laying.material, survey.areas.found[place - 1], survey.areas.label == place
-    limit = material.greatest_depth_mm
+    limit, lay_up = material.greatest_depth_mm, LayUp.of(material, most_mm)
 
     def to_lay(fill: float, depth_mm: float) -> ToLay:
         own, steadier, unsteadier = (
             laid_volume_mm3(fill, area.area_mm2, over.margin_mm2, t0, material.contraction)
             for t0 in (over.own_mm, over.steadier_mm, over.unsteadier_mm)
         )
-        thickest = laid_thickness_mm(depth_mm, most_mm, material)
-        return ToLay(fill, own, steadier, unsteadier, thickest, passes(thickest, material))
+        return ToLay(fill, own, steadier, unsteadier, lay_up.thickness_mm(depth_mm), lay_up.count(depth_mm))
 
     advice = depth_advice(area.depth_max_mm, material, laying.new_metal_mm, laying.surface)
     return AreaWork(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Protocol
 
 from ..errors import InputError
 from .highs import comes_off
@@ -12,7 +13,17 @@ from .materials import Material
 _NO_MATTER_MM = 0.005
 
 
-def laid_thickness_mm(depth_mm: float, overbuild_mm: float, material: Material) -> float:
+class Laid(Protocol):
+    """What is laid in passes: the thickness of one, mm, and the share of it that contraction takes."""
+
+    @property
+    def pass_mm(self) -> float: ...
+
+    @property
+    def contraction(self) -> float: ...
+
+
+def laid_thickness_mm(depth_mm: float, overbuild_mm: float, material: Laid) -> float:
     """Thickness to lay, mm, where the panel is ``depth_mm`` low: depth, overbuild, and what contraction takes.
 
     depth + overbuild + c/(1-c) depth, so that after contraction the depth is still filled. A place that stands
@@ -28,7 +39,7 @@ def laid_thickness_mm(depth_mm: float, overbuild_mm: float, material: Material) 
     return max(depth_mm, 0.0) / (1.0 - material.contraction) + overbuild_mm
 
 
-def passes(thickness_mm: float, material: Material) -> int:
+def passes(thickness_mm: float, material: Laid) -> int:
     """Number of passes that lay ``thickness_mm``; 0 for nothing, and for a thickness below 0.
 
     A surplus under 0.005 mm over whole passes takes no pass more: 6 mm in passes of 2 mm are 3, however 6 was reckoned.

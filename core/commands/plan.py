@@ -110,7 +110,7 @@ def contents(plan: Plan, panel: Source, target: Source) -> dict[str, bytes | str
         "panel-map.ply": panel_map_ply(plan, key),
         "fill.stl": fill_stl(plan),
         "areas.csv": areas_csv(plan),
-        "legend.svg": svg(legend_cut(key, 640.0, 360.0, plan.material.pass_mm)),
+        "legend.svg": svg(legend_cut(key, 640.0, 360.0, plan.lay_up)),
     }
 
 

@@ -13,25 +13,28 @@ import math
 
 import numpy as np
 
+from ..bench.lay_up import LayUp
 from ..errors import InputError
-from .cut_layout import SHEET, Layout, below_surface, edge_words, layout
+from . import shop_units as shop
+from .cut_layout import FLAT, PROUD, SHEET, Layout, below_surface, edge_words, layout
 from .drawing import CHARACTER, Drawing, Line, Polygon, Shape, Text
 from .legend import UNIT_WORD, Colour, Legend, length_words, step_of
 
 CARD: Colour = (229, 231, 233)
 INK: Colour = (40, 43, 48)
 STEEL: Colour = (146, 151, 158)
-FRESH: Colour = (196, 199, 203)  # newly laid solder or filler, in a check
+FRESH: Colour = (196, 199, 203)  # newly laid solder or filler, in a check, and what is laid to be filed off
 PASS: Colour = (250, 249, 246)
 
 
 def legend_cut(
-    key: Legend, width: float, height: float, pass_mm: float | None = None, text_size: float | None = None
+    key: Legend, width: float, height: float, lay_up: LayUp | None = None, text_size: float | None = None
 ) -> Drawing:
     """The legend as a cut through a panel, ``width`` by ``height`` in any one unit.
 
-    ``pass_mm``: where given, and in a plan, lines across the fill where each pass ends; left out where they
-    would lie too close to tell apart. ``text_size`` in the same unit; the largest that fits if not given.
+    ``lay_up``: where given, and in a plan, what is laid proud of the finished line, in no scale, and lines across the
+    fill from which on one pass more is laid, overbuild and all, as on the map; left out where they would lie too close
+    to tell apart. ``text_size`` in the same unit; the largest that fits if not given.
     Raises `InputError` where size, pass or text can't be drawn.
 
     >>> from .legend import legend
@@ -45,13 +48,14 @@ def legend_cut(
     """
     if not (math.isfinite(width) and math.isfinite(height) and width > 0 and height > 0):
         raise InputError(f"legend: a drawing of {width:g} by {height:g} was asked for; both must be more than 0")
-    if pass_mm is not None and not pass_mm > 0:
-        raise InputError(f"legend: a pass of {pass_mm:g} mm came; more than 0 mm is wanted")
+    if lay_up is not None and not lay_up.pass_mm > 0:
+        raise InputError(f"legend: a pass of {lay_up.pass_mm:g} mm came; more than 0 mm is wanted")
     place = layout(key, width, height, text_size)
     card = Polygon(np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]]), CARD)
-    passes = _passes(place, pass_mm)
-    shapes: list[Shape] = [card, *_sheet(place), *_between(place), *passes, *_lines(place), *_numbers(place)]
-    shapes += _words(place, pass_mm if passes else None)
+    laid = lay_up if key.kind == "plan" else None
+    passes, proud = _passes(place, laid), _proud(place, laid)
+    shapes: list[Shape] = [card, *_sheet(place), *_between(place), *proud, *passes, *_lines(place), *_numbers(place)]
+    shapes += _words(place, laid, bool(passes))
     return Drawing(float(width), float(height), tuple(shapes))
 
 
@@ -85,12 +89,21 @@ def _between(place: Layout) -> list[Polygon]:
     return shapes
 
 
-def _passes(place: Layout, pass_mm: float | None) -> list[Line]:
-    """Level lines across the fill, one where each pass ends, counted down from the finished line."""
-    if pass_mm is None or place.key.kind != "plan":
+def _proud(place: Layout, lay_up: LayUp | None) -> list[Polygon]:
+    """What is laid above the finished line, to be filed off: from the middle of true to where the dent ends."""
+    if lay_up is None or not lay_up.overbuild_mm > 0:
         return []
-    deepest = float(np.sinh(place.fall.max()))
-    ends = pass_mm * np.arange(1, int(min(deepest / pass_mm, 99)) + 1)
+    start = float(place.edge_x[place.key.true_step - 1 : place.key.true_step + 1].mean())
+    end, slope, top = place.rim - FLAT * place.size, 0.3 * place.size, place.line_y - PROUD * place.size
+    return [Polygon(np.array([[start, place.line_y], [start + slope, top], [end - slope, top], [end, place.line_y]]),
+                    FRESH)]
+
+
+def _passes(place: Layout, lay_up: LayUp | None) -> list[Line]:
+    """Level lines across the fill, at the depths from which on one pass more is laid."""
+    if lay_up is None:
+        return []
+    ends = lay_up.ends_mm(float(np.sinh(place.fall.max())))
     y = place.line_y + place.scale * np.arcsinh(ends)
     lines = []
     for level in y[np.diff(y, prepend=place.line_y) >= 0.35 * place.size]:
@@ -140,7 +153,7 @@ def _true_word(place: Layout, baseline: float) -> Text:
     return Text(max(middle - CHARACTER * len(word) / 2 * size, flank + 0.4 * size), baseline, word, size, INK)
 
 
-def _words(place: Layout, pass_mm: float | None) -> list[Text]:
+def _words(place: Layout, lay_up: LayUp | None, with_passes: bool) -> list[Text]:
     """What lies above and below the line, beside the high metal at the top and beside the dent at the bottom."""
     size, high, low = place.size, "highs", "fill"
     if place.key.kind == "check":
@@ -149,9 +162,18 @@ def _words(place: Layout, pass_mm: float | None) -> list[Text]:
     flank = float(place.x[place.y < top + 0.6 * size].max()) + 0.8 * size
     texts = [Text(flank, top, f"Above the line: {high}", size, INK)]
     rows = [f"Below the line: {low}"]
-    if pass_mm is not None and place.bottom - place.line_y > 4.9 * size:
-        rows.append(f"in passes of {length_words(pass_mm, place.key.unit)}")
+    room = int((place.bottom - place.line_y - 3.6 * size) / (1.3 * size))  # rows more than the first
+    rows += [] if lay_up is None else _laying(lay_up, with_passes, place.key.unit)[: max(0, room)]
     baselines = [bottom - 1.3 * size * n for n in range(len(rows))][::-1]
     dent = float(place.x[place.y > baselines[0] - 1.8 * size].min()) - (0.8 + SHEET) * size
     start = dent - CHARACTER * size * max(map(len, rows))
     return [*texts, *(Text(start, y, row, size, INK) for y, row in zip(baselines, rows, strict=True))]
+
+
+def _laying(lay_up: LayUp, with_passes: bool, unit: str) -> list[str]:
+    """How the fill is laid: how far proud, and in what passes."""
+    rows = [f"laid {shop.length(lay_up.overbuild_mm, unit)} proud"] if lay_up.overbuild_mm > 0 else []
+    if with_passes:
+        one = length_words(lay_up.pass_mm, unit)
+        rows.append(f"layers of about {one}" if lay_up.kind == "solder" else f"in passes of {one}")
+    return rows

@@ -23,6 +23,7 @@ FLAT, CLIMB, OPEN, STEP, GAP, TRUE_GAP, RISE, TAIL = 1.1, 2.0, 1.2, 2.0, 0.45, 1
 MARGIN, SHEET = 0.6, 0.5  # around all, and the sheet's thickness, in text sizes
 LEAST_WIDTH, LEAST_HEIGHT = 30.0, 13.5  # of the whole, in text sizes: the words beside crest and dent need them
 STEEPEST = 0.7  # height over width up to which the cut is stretched; in a taller drawing it is centred
+PROUD = 1.5  # how far above the finished line what is laid proud is drawn: over the numbers there, in no scale
 CREST, PIT = 1.6, 1.4  # how far the open steps are drawn beyond their edges, as ratios
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..bench.lay_up import LayUp
 from ..bench.quantity import MUCH_FILED_SHARE, Quantity
 from . import shop_units as shop
 from .legend import INCH_MM
@@ -33,6 +34,18 @@ def quantity_record(need: Quantity) -> dict[str, Any]:
         "pack_g": need.pack_g,
         "bought_g": need.bought_g,
     }
+
+
+def lay_up_of(record: dict[str, Any]) -> LayUp:
+    """How the material of a plan's ``record`` goes on; a file saved before kind and contraction were kept has a
+    filler's passes and none.
+
+    >>> lay_up_of({"material": {"pass_mm": 2.0, "kind": "solder"}, "overbuild": {"minimum_mm": 1.1}})
+    LayUp(pass_mm=2.0, overbuild_mm=1.1, contraction=0.0, kind='solder')
+    """
+    material = record["material"]
+    return LayUp(material["pass_mm"], record["overbuild"]["minimum_mm"], material.get("contraction", 0.0),
+                 material.get("kind", "filler"))
 
 
 def to_lay(need: dict[str, Any], unit: str) -> str:
@@ -99,6 +112,19 @@ def layers(count: int, kind: str) -> str:
     if kind == "solder":
         return f"about {count} layer{'' if count == 1 else 's'}"
     return f"{count} pass{'' if count == 1 else 'es'}"
+
+
+def at_deepest(record: dict[str, Any], unit: str) -> tuple[str, str]:
+    """The thickness to lay at the deepest place, overbuild and all, and in how many passes, as it is recommended.
+
+    >>> area = {"kind": "low", "raised_to_lay_mm": 5.62, "raised_passes": 3}
+    >>> at_deepest({"areas": [area], "material": {"kind": "solder"}, "raised": None}, "mm")
+    ('5.6 mm to lay', 'about 3 layers')
+    """
+    lows = [(area["raised_to_lay_mm"], area["raised_passes"]) for area in record["areas"] if area["kind"] == "low"]
+    thickness, count = max(lows, default=(0.0, 0))
+    first = "" if record["raised"] is None else ", raised first"
+    return f"{shop.length(thickness, unit)} to lay", layers(count, record["material"]["kind"]) + first
 
 
 def size_across(length_mm: float, width_mm: float, unit: str) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..bench.lay_up import LayUp
 from ..plan import Plan
 from ..surface.surface import Floats, Mask, Surface
 from .contours import Contour, contours
@@ -26,7 +27,8 @@ _SHORT = 3.0  # a line shorter than this, in numbers' heights, is noise's
 
 @dataclass(frozen=True)
 class _Level:
-    """One level of depth, mm: whether a pass ends there, and whether pale reads better than ink on its two steps."""
+    """One level of depth, mm: whether one pass more is laid from there on, and whether pale reads better than ink on
+    its two steps."""
 
     depth_mm: float
     ends_pass: bool
@@ -43,7 +45,7 @@ def map_lines(plan: Plan, key: Legend) -> list[DrawnLine]:
     panel, found = plan.panel.surface, plan.survey
     judged = found.planned & found.depth.judged
     steady, height = found.steady.depth_mm, height_mm(panel)
-    levels = {level.depth_mm: level for level in _levels(steady[judged], key, plan.material.pass_mm)}
+    levels = {level.depth_mm: level for level in _levels(steady[judged], key, plan.lay_up)}
     lines = contours(panel, steady, judged, np.array(sorted(levels)))
     lines = tuple(line for line in lines if _length(line) > _SHORT * height)
     drawn = _with_numbers(panel, lines, levels, key.unit, height)
@@ -52,10 +54,9 @@ def map_lines(plan: Plan, key: Legend) -> list[DrawnLine]:
     return drawn + _dots(panel, found.planned & ~judged, height)
 
 
-def _levels(steady_mm: Floats, key: Legend, pass_mm: float) -> list[_Level]:
-    """The steps' edges and the ends of passes, counted down from the finished shape."""
-    deepest = float(steady_mm.max(initial=0.0))
-    ends = pass_mm * np.arange(1, min(int(deepest / pass_mm), _MOST_PASSES) + 1)
+def _levels(steady_mm: Floats, key: Legend, lay_up: LayUp) -> list[_Level]:
+    """The steps' edges and the depths from which on one pass more is laid, overbuild and all."""
+    ends = lay_up.ends_mm(float(steady_mm.max(initial=0.0)))[:_MOST_PASSES]
     edges = key.edges_mm
     levels = []
     for depth in np.union1d(edges, ends):
@@ -77,7 +78,7 @@ def _with_numbers(
     up = up_of(panel.area_vectors)
     right = np.cross(up, panel.area_vectors.sum(axis=0))
     right /= max(float(np.linalg.norm(right)), 1e-12)
-    words = [written(number_words(abs(line.level_mm), unit)) for line in lines]
+    words = [written(_number_words(levels[line.level_mm], unit)) for line in lines]
     whole = [np.vstack([line.points, line.points[:1]]) if line.closed else line.points for line in lines]
     taken = spots(whole, [width * height for _, width in words], height, right)
     places = np.array([spot.place for spot in taken]).reshape(-1, 3)
@@ -95,6 +96,12 @@ def _with_numbers(
         level = levels[lines[spot.line].level_mm]
         drawn += _number(skin, spot, aloft, words[spot.line][0], _layer(level))
     return drawn
+
+
+def _number_words(level: _Level, unit: str) -> str:
+    """A step's edge as in the legend; where a pass ends, which is seldom a round figure, to a tenth of a millimetre."""
+    depth = abs(level.depth_mm)
+    return number_words(round(depth, 1) if level.ends_pass and unit == "mm" else depth, unit)
 
 
 def _on(skin: Skin, points: Floats, width: float, layer: str, closed: bool = False) -> DrawnLine:

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from ..bench.lay_up import LayUp
 from ..errors import InputError
 from . import laying_words
 from . import shop_units as shop
@@ -115,7 +116,7 @@ def caption(record: dict[str, Any], panel: str, view: str, date: str, unit: str)
     return Caption(panel, aside, ("   ".join(first), "   ".join(second), finish), tuple(_rows(record, unit)))
 
 
-def page(place: Sheet, words: Caption, key: Legend | None, pass_mm: float | None = None) -> Drawing:
+def page(place: Sheet, words: Caption, key: Legend | None, lay_up: LayUp | None = None) -> Drawing:
     """All that every view's page has: without ``key`` no legend and no table, the page of a photograph."""
     size, left = place.size, place.margin
     shapes: list[Shape] = [
@@ -124,7 +125,7 @@ def page(place: Sheet, words: Caption, key: Legend | None, pass_mm: float | None
     ]
     if key is not None:
         shapes += _table(place, words.table)
-        shapes += _moved(legend_cut(key, place.legend.width, place.legend.height, pass_mm).shapes[1:], place.legend)
+        shapes += _moved(legend_cut(key, place.legend.width, place.legend.height, lay_up).shapes[1:], place.legend)
     return Drawing(float(place.width), float(place.height), tuple(shapes))
 
 
@@ -173,8 +174,9 @@ def _rows(record: dict[str, Any], unit: str) -> Iterable[tuple[str, ...]]:
             size = laying_words.size_across(area["length_mm"], area["width_mm"], unit)
             yield name, depth, "", size, area.get("work", "bring it down")
             continue
-        passes = laying_words.layers(area["passes"], record["material"]["kind"])
-        yield name, depth, shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit), passes
+        thickness = f"{shop.length(area['to_lay_mm'], unit)} to lay, " if "to_lay_mm" in area else ""
+        last = thickness + laying_words.layers(area["passes"], record["material"]["kind"])
+        yield name, depth, shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit), last
 
 
 def _table(place: Sheet, rows: tuple[tuple[str, ...], ...]) -> Iterable[Text]:

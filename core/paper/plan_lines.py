@@ -53,6 +53,7 @@ def _laying_lines(record: dict[str, Any], unit: str) -> list[Line]:
     u95 = shop.mass(record["fill_volume_u95_mm3"] / 1000 * material["density_g_cm3"], unit)
     lines = [
         Line("Overbuild", f"lay at least {shop.length(over['minimum_mm'], unit)}", "proud, to file"),
+        Line("Deepest Place", *words.at_deepest(record, unit)),
         Line("Still Low", shop.jobs(over["risk_job"]), f"still shows a low spot ({over['risk_job']:.0%})"),
     ]
     if raised is not None:

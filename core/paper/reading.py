@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..bench.highs import comes_off
-from ..bench.materials import Material
-from ..bench.passes import laid_thickness_mm, passes
+from . import laying_words
 from . import shop_units as shop
 from .legend import INCH_MM, UNIT_WORD, length_words, number_words
 
@@ -27,18 +26,17 @@ class Reading:
 
 
 def reading(
-    weights: ArrayLike, depth_mm: ArrayLike, area: ArrayLike, record: dict[str, Any], material: Material | None,
-    unit: str = "mm",
+    weights: ArrayLike, depth_mm: ArrayLike, area: ArrayLike, record: dict[str, Any], unit: str = "mm",
 ) -> Reading:
     """The reading at a point of a face with ``weights`` (k,) of its corners, their ``depth_mm`` (k,) and ``area`` (k,).
 
     Not judged where a corner that weighs anything is nan. The area is that of the heaviest corner that lies in one.
-    ``record``: the plan as `plan_record` has it; without the ``material`` no passes are told.
+    ``record``: the plan as `plan_record` has it.
 
     >>> plan = {"settings": {"true_mm": 0.25}, "areas": []}
-    >>> reading([0.5, 0.5, 0.0], [0.1, 0.3, np.nan], [0, 0, 0], plan, None).heading
+    >>> reading([0.5, 0.5, 0.0], [0.1, 0.3, np.nan], [0, 0, 0], plan).heading
     'True, 0.2 mm low'
-    >>> reading([0.5, 0.5], [0.1, np.nan], [0, 0], plan, None).heading
+    >>> reading([0.5, 0.5], [0.1, np.nan], [0, 0], plan).heading
     'Not measured'
     """
     share, depths, places = np.asarray(weights, float), np.asarray(depth_mm, float), np.asarray(area, np.int64)
@@ -50,10 +48,7 @@ def reading(
     work = record["areas"][place - 1] if place else None
     rows: tuple[str, ...] = ()
     if work is not None:
-        surface = record["settings"].get("surface", "bare")
-        # Passes are counted with the job's greatest overbuild, as the list counts them.
-        most = record.get("overbuild", {}).get("minimum_mm", work["minimum_overbuild_mm"])
-        rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, most, material, surface, unit))
+        rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, record, unit))
     return Reading(depth, place, _heading(depth, record["settings"]["true_mm"], unit), rows)
 
 
@@ -101,19 +96,18 @@ def _heading(depth: float, true_mm: float, unit: str) -> str:
     return f"{side.capitalize()} {size}"
 
 
-def _laying(
-    depth: float, work: dict[str, Any], most_mm: float, material: Material | None, surface: str, unit: str
-) -> tuple[str, ...]:
+def _laying(depth: float, work: dict[str, Any], record: dict[str, Any], unit: str) -> tuple[str, ...]:
+    """What to do there; what is laid is counted with the job's greatest overbuild, as in list, map and legend."""
     if work["kind"] != "low":
         return (work.get("work", "bring it down"),)  # a file saved before these were kept has none
-    overbuild = work["minimum_overbuild_mm"]
-    rows = [f"lay at least {_words(overbuild, unit)} proud, to file"]
-    if material is not None:
-        count = passes(laid_thickness_mm(depth, most_mm, material), material)
-        rows.insert(0, f"{count} pass{'' if count == 1 else 'es'} of {length_words(material.pass_mm, unit)}")
-        if depth > material.greatest_depth_mm:
-            deepest = length_words(material.greatest_depth_mm, unit)
-            rows.append(f"deeper than {deepest}: {comes_off(surface)}bring the metal up first")
+    lay_up, limit = laying_words.lay_up_of(record), record["material"]["greatest_depth_mm"]
+    rows = [
+        f"{_words(lay_up.thickness_mm(depth), unit)} to lay, {laying_words.layers(lay_up.count(depth), lay_up.kind)}",
+        f"lay at least {_words(lay_up.overbuild_mm, unit)} proud, to file",
+    ]
+    if depth > limit:
+        first = comes_off(record["settings"].get("surface", "bare"))
+        rows.append(f"deeper than {length_words(limit, unit)}: {first}bring the metal up first")
     return tuple(rows)
 
 

@@ -34,7 +34,7 @@ def _table(plan: Plan) -> list[str]:
     if not plan.works:
         return [_no_area(plan)]
     kind = plan.material.kind
-    heading = _HEADING + ("layers" if kind == "solder" else "passes").rjust(9)
+    heading = f"{_HEADING}{'to lay':>9}" + ("layers" if kind == "solder" else "passes").rjust(9)
     return [heading, *(row for work in plan.works for row in _rows(work, kind, plan.material.greatest_depth_mm))]
 
 
@@ -79,7 +79,7 @@ def _rows(work: AreaWork, kind: str, limit_mm: float) -> list[str]:
         rows.append((f"{'  raised':8}{limit_mm:7.1f} mm", work.raised, " " * 14))
     return [
         f"{start}{area.area_mm2 / 100:7.0f} cm2{one.fill_mm3 / 1000:9.1f} cm3{u95}{work.minimum_overbuild_mm:8.1f} mm"
-        f"{words.layers(one.passes, kind).rpartition(' ')[0]:>9}" for start, one, u95 in rows
+        f"{one.thickest_mm:6.1f} mm{words.layers(one.passes, kind).rpartition(' ')[0]:>9}" for start, one, u95 in rows
     ]
 
 

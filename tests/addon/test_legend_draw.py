@@ -16,9 +16,13 @@ from tests.addon.conftest import part
 KEY = legend(greatest_mm=3.2)  # the tree's: colours are compared with these
 
 
-def cut(width: float, height: float, pass_mm: float | None = None) -> Any:
+def cut(width: float, height: float) -> Any:
     """The legend's shapes by the installed extension's own core."""
-    return part("core.paper.cut").legend_cut(theirs(), width, height, pass_mm)
+    return part("core.paper.cut").legend_cut(theirs(), width, height)
+
+
+def laid() -> Any:
+    return part("core.bench.lay_up").LayUp(2.0, 1.1, 0.0, "solder")
 
 
 def theirs() -> Any:
@@ -137,13 +141,13 @@ def test_nothing_is_drawn_outside_the_card(gpu: Any) -> None:
 @pytest.mark.parametrize("scale", [1.0, 1.25, 2.0])
 def test_text_is_legible_and_grows_with_the_interface(scale: float) -> None:
     make = part("addon.legend_draw").legend_drawing
-    large = make(theirs(), 2.0, (4000.0, 4000.0), scale)
-    tight = make(theirs(), 2.0, (2 * large.width, 4000.0), scale)  # the larger would take up half of it
+    large = make(theirs(), laid(), (4000.0, 4000.0), scale)
+    tight = make(theirs(), laid(), (2 * large.width, 4000.0), scale)  # the larger would take up half of it
     for drawing in (large, tight):
         assert min(text.size for text in texts(drawing)) >= 11.0 * scale
     assert tight.width < 0.9 * large.width
-    assert make(theirs(), 2.0, (tight.width - 1.0, 4000.0), scale) is None
-    assert make(theirs(), 2.0, (4000.0, tight.height - 1.0), scale) is None
+    assert make(theirs(), laid(), (tight.width - 1.0, 4000.0), scale) is None
+    assert make(theirs(), laid(), (4000.0, tight.height - 1.0), scale) is None
 
 
 def test_words_fit_where_core_sets_them_out() -> None:

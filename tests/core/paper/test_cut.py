@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
+from core.bench.lay_up import LayUp
 from core.errors import InputError
 from core.paper import cut_layout
 from core.paper.cut import CARD, FRESH, PASS, STEEL, legend_cut
@@ -25,8 +27,10 @@ KEYS = {
     "odd inch": legend(0.25, 3.0, "inch"),
     "check": legend(greatest_mm=3.2, kind="check"),
 }
+LAID = {"none": None, "thin": LayUp(0.3, 0.2, 0.0, "filler"), "solder": LayUp(2.0, 1.1, 0.0, "solder"),
+        "filler": LayUp(3.0, 2.6, 0.02, "filler")}
 SIZES = [(320, 180), (90, 60), (640, 200), (120, 200), (1000, 300)]
-CASES = [(name, size, pass_mm) for name in KEYS for size in SIZES for pass_mm in (None, 0.3, 3.0)]
+CASES = [(name, size, laid) for name in KEYS for size in SIZES for laid in LAID]
 
 
 def box(text: Text) -> tuple[float, float, float, float]:
@@ -41,7 +45,7 @@ def texts(drawing: Drawing) -> list[Text]:
 
 
 def fills(drawing: Drawing) -> list[Polygon]:
-    """The polygons between metal and line: neither card nor sheet."""
+    """The polygons between metal and line: neither card nor sheet, nor what is laid to be filed off."""
     polygons = [shape for shape in drawing.shapes if isinstance(shape, Polygon)]
     return [shape for shape in polygons if shape.fill not in (CARD, STEEL, FRESH) and not shape.dots]
 
@@ -73,15 +77,15 @@ def check_room(drawing: Drawing) -> None:
             assert (shape.points.max(axis=0) <= np.array([drawing.width, drawing.height]) - spare + 1e-9).all()
 
 
-@pytest.mark.parametrize(("name", "size", "pass_mm"), CASES)
-def test_nothing_overlaps_or_leaves_the_drawing(name: str, size: tuple[int, int], pass_mm: float | None) -> None:
-    drawing = legend_cut(KEYS[name], *size, pass_mm=pass_mm)
+@pytest.mark.parametrize(("name", "size", "laid"), CASES)
+def test_nothing_overlaps_or_leaves_the_drawing(name: str, size: tuple[int, int], laid: str) -> None:
+    drawing = legend_cut(KEYS[name], *size, LAID[laid])
     check_room(drawing)
 
 
-@pytest.mark.parametrize(("name", "size", "pass_mm"), CASES)
-def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], pass_mm: float | None) -> None:
-    drawing = legend_cut(KEYS[name], *size, pass_mm=pass_mm)
+@pytest.mark.parametrize(("name", "size", "laid"), CASES)
+def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], laid: str) -> None:
+    drawing = legend_cut(KEYS[name], *size, LAID[laid])
     top = surface(drawing)
     # all that is drawn in a column lies between the line or metal above and the sheet's underside below
     under = cut_layout.below_surface(cut_layout.layout(KEYS[name], *size, None), 1.0)
@@ -135,13 +139,14 @@ def test_numbers_stand_where_colours_change_and_depths_are_to_scale(name: str) -
 
 
 def test_passes_end_at_their_depths_from_metal_to_metal() -> None:
-    drawing = legend_cut(legend(), 320, 180, pass_mm=3.0)
+    drawing = legend_cut(legend(), 320, 180, LayUp(3.0, 1.0, 0.02, "filler"))
     lines = [shape.points for shape in drawing.shapes if isinstance(shape, Line) and shape.colour == PASS]
     top, level = surface(drawing), line_y(drawing)
     words = texts(drawing)
     ten = np.interp([text.x for text in words if text.text == "10"], *top.T)[0] - level
-    # the stated asinh scale, set by where 10 mm lies; the metal goes 14 mm deep, so four passes of 3 mm end
-    expected = level + ten * np.arcsinh([3.0, 6.0, 9.0, 12.0]) / math.asinh(10)
+    # the stated asinh scale, set by where 10 mm lies; the metal goes 14 mm deep. Laid 1 mm proud, a place d deep takes
+    # d / 0.98 + 1, so a pass of 3 mm ends at 0.98 (3 k - 1)
+    expected = level + ten * np.arcsinh(0.98 * np.array([2.0, 5.0, 8.0, 11.0, 14.0])) / math.asinh(10)
     np.testing.assert_allclose([points[0, 1] for points in lines], expected, rtol=1e-9)
     for points in lines:
         assert points[0, 1] == points[1, 1]
@@ -149,19 +154,35 @@ def test_passes_end_at_their_depths_from_metal_to_metal() -> None:
         assert np.abs(np.interp(points[:, 0], *top.T) - points[:, 1]).max() < 5.0
         inside = (top[:, 0] >= points[0, 0]) & (top[:, 0] <= points[1, 0])
         assert (top[inside, 1] >= points[0, 1]).all()
-    assert [text.text for text in words][-2:] == ["Below the line: fill", "in passes of 3 mm"]
+    assert [text.text for text in words][-3:] == ["Below the line: fill", "laid 1.0 mm proud", "in passes of 3 mm"]
 
 
 def test_passes_too_thin_to_tell_apart_are_left_out() -> None:
-    drawing = legend_cut(legend(), 320, 180, pass_mm=0.05)
+    drawing = legend_cut(legend(), 320, 180, LayUp(0.05, 0.0, 0.0, "filler"))
     assert not [shape for shape in drawing.shapes if isinstance(shape, Line) and shape.colour == PASS]
     assert texts(drawing)[-1].text == "Below the line: fill"
 
 
 def test_a_check_speaks_of_filing() -> None:
-    drawing = legend_cut(KEYS["check"], 320, 180, pass_mm=1.0)
+    drawing = legend_cut(KEYS["check"], 320, 180, LayUp(1.0, 1.0, 0.0, "solder"))
     assert [text.text for text in texts(drawing)][-2:] == ["Above the line: left to file", "Below the line: short"]
     assert any(isinstance(shape, Polygon) and shape.fill == FRESH for shape in drawing.shapes)
+
+
+@pytest.mark.parametrize("name", sorted(set(KEYS) - {"check", "huge", "shallow"}))  # a shallow cut has no room for the words
+def test_what_is_laid_proud_stands_on_the_line_over_the_whole_fill(name: str) -> None:
+    drawing = legend_cut(KEYS[name], 320, 180, LAID["solder"])
+    (proud,) = [s.points for s in drawing.shapes if isinstance(s, Polygon) and s.fill == FRESH]
+    top, level = surface(drawing), line_y(drawing)
+    assert proud[:, 1].max() == level
+    assert proud[:, 1].min() < level
+    low = top[top[:, 1] > level + 1e-6, 0]
+    first = texts(drawing)[KEYS[name].true_step].x  # where true ends and low begins
+    assert proud[:, 0].min() < first
+    assert proud[:, 0].max() >= low[low > first].max()
+    rows = [text.text for text in texts(drawing)]
+    assert ("laid 0.043 in proud" if "inch" in name else "laid 1.1 mm proud") in rows
+    assert not [s for s in legend_cut(KEYS[name], 320, 180).shapes if isinstance(s, Polygon) and s.fill == FRESH]
 
 
 def test_text_can_be_read_in_window_and_on_paper() -> None:
@@ -208,11 +229,11 @@ def test_sheet_is_as_thick_everywhere(name: str) -> None:
     [
         ({"width": 0, "height": 60}, "a drawing of 0 by 60 was asked for"),
         ({"width": 90, "height": math.nan}, "a drawing of 90 by nan was asked for"),
-        ({"width": 90, "height": 60, "pass_mm": 0.0}, "a pass of 0 mm came"),
+        ({"width": 90, "height": 60, "lay_up": LayUp(0.0, 1.0, 0.0, "filler")}, "a pass of 0 mm came"),
         ({"width": 90, "height": 60, "text_size": 9.0}, "text of size 9 does not fit 90 by 60; use at most 2."),
         ({"width": 90, "height": 60, "text_size": -1.0}, "text of size -1 does not fit"),
     ],
 )
-def test_drawings_that_cannot_be_made(settings: dict[str, float], sentence: str) -> None:
+def test_drawings_that_cannot_be_made(settings: dict[str, Any], sentence: str) -> None:
     with pytest.raises(InputError, match=sentence):
         legend_cut(legend(), **settings)

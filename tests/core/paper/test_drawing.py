@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ElementTree
 
 import numpy as np
 
+from core.bench.lay_up import LayUp
 from core.paper.cut import legend_cut
 from core.paper.drawing import Drawing, Line, Polygon, Text, svg
 from core.paper.legend import legend
@@ -37,7 +38,7 @@ def test_svg_says_what_the_shapes_say() -> None:
 
 
 def test_svg_of_the_legend_holds_every_shape_in_order() -> None:
-    drawing = legend_cut(legend(greatest_mm=3.2), 320, 180, pass_mm=1.0)
+    drawing = legend_cut(legend(greatest_mm=3.2), 320, 180, lay_up=LayUp(1.0, 0.8, 0.0, "filler"))
     root = ElementTree.fromstring(svg(drawing))
     names = {Polygon: "polygon", Line: "polyline", Text: "text"}
     wanted = [names[type(shape)] for shape in drawing.shapes]

@@ -58,6 +58,11 @@ def of_layer(lines: list[DrawnLine], *layers: str) -> np.ndarray:
     return np.concatenate([line.points for line in lines if line.layer in layers])
 
 
+def pass_ends(plan: Plan) -> np.ndarray:
+    """By hand: solder of 2 mm a layer, laid t0 proud, does not contract, so a layer more is laid from 2 k - t0 on."""
+    return np.array([2.0, 4.0]) - plan.totals.minimum_overbuild_mm
+
+
 def contours_of(plan: Plan, lines: list[DrawnLine]) -> list[DrawnLine]:
     """Contour lines without the strokes of their numbers, which are short."""
     least = 5 * height_mm(plan.panel.surface)
@@ -70,7 +75,7 @@ def contours_of(plan: Plan, lines: list[DrawnLine]) -> list[DrawnLine]:
 def test_lines_lie_where_depth_passes_a_level_or_belong_to_a_number(plan: Plan, lines: list[DrawnLine]) -> None:
     # The field is known in closed form; the panel is denoised (bandwidth 3 mm), which shifts a level a little.
     origin = plan.panel.surface.origin
-    levels = np.union1d(KEY.edges_mm, [2.0, 4.0])  # steps, and where passes of 2 mm end
+    levels = np.union1d(KEY.edges_mm, pass_ends(plan))
     found = contours_of(plan, lines)
     assert len(found) >= 8
     seen = set()
@@ -88,7 +93,7 @@ def test_a_pass_ends_with_a_heavier_line(plan: Plan, lines: list[DrawnLine]) -> 
     long = contours_of(plan, lines)
     depth = [np.median(depth_of(*(line.points + origin)[:, :2].T)) for line in long]
     width = np.array([np.max(line.width) for line in long])
-    ends = np.array([min(abs(d - 2.0), abs(d - 4.0)) < 0.1 for d in depth])
+    ends = np.array([np.abs(d - pass_ends(plan)).min() < 0.1 for d in depth])
     assert ends.any()
     assert width[ends].min() > 1.5 * width[~ends].max()
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from core.bench.lay_up import LayUp
 from core.errors import InputError
 from core.paper.drawing import CHARACTER, Text
 from core.paper.legend import legend
@@ -40,7 +41,7 @@ def box_of(text: Text) -> tuple[float, float, float, float]:
 def test_everything_has_its_place(width: int, height: int, areas: int) -> None:
     place = sheet(width, height)
     words = caption(record(areas), "Tailgate", "Square on", "25 November 2026", "mm")
-    drawing = page(place, words, legend(0.25, 3.2), 2.0)
+    drawing = page(place, words, legend(0.25, 3.2), LayUp(2.0, 1.1, 0.0, "solder"))
     texts = [box_of(shape) for shape in drawing.shapes if isinstance(shape, Text)]
     for left, top, right, bottom in texts:
         assert left >= 0

@@ -24,7 +24,7 @@ def record(tmp_path_factory: pytest.TempPathFactory) -> dict:
 def test_every_figure_of_the_job_is_there_with_its_uncertainty(record: dict) -> None:
     lines = {line.name: line for line in result_lines(record, "mm")}
     need = ["Finished", "To Lay", "Filed Off", "To Buy", "To Tin"]
-    first = ["Fill", "Highs", "Overbuild", "Still Low"]
+    first = ["Fill", "Highs", "Overbuild", "Deepest Place", "Still Low"]
     every = [line.name for line in result_lines(record, "mm")]
     assert every == [*first, "As It Lies", *need, "Raised First", *need]
     lines = {line.name: line for line in result_lines({**record, "raised": None}, "mm")}
@@ -46,6 +46,9 @@ def test_every_figure_of_the_job_is_there_with_its_uncertainty(record: dict) -> 
     assert float(lines["Finished"].more.split()[3]) == pytest.approx(u95 * density, abs=0.6)
     assert float(lines["Overbuild"].value.split()[3]) == pytest.approx(record["overbuild"]["minimum_mm"], abs=0.05)
     # three lows, each at 5 %: 1 - 0.95^3 = 14 %
+    low = record["areas"][0]
+    assert lines["Deepest Place"].value == f"{low['raised_to_lay_mm']:.1f} mm to lay"
+    assert lines["Deepest Place"].more == f"about {low['raised_passes']} layers"
     assert lines["Overbuild"].more == "proud, to file"
     assert (lines["Still Low"].value, lines["Still Low"].more) == ("about 1 job in 7", "still shows a low spot (14%)")
 

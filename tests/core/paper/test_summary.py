@@ -63,7 +63,8 @@ def test_a_row_an_area_in_shop_units(plan: Plan) -> None:
         if area.kind == "low":
             wanted = [
                 (area.depth_max_mm, 0.05), (area.area_mm2 / 100, 0.5), (area.volume_mm3 / 1000, 0.05),
-                (area.volume_u95_mm3 / 1000, 0.05), (work.minimum_overbuild_mm, 0.05), (work.passes, 0),
+                (area.volume_u95_mm3 / 1000, 0.05), (work.minimum_overbuild_mm, 0.05),
+                    (work.as_it_lies.thickest_mm, 0.05), (work.passes, 0),
             ]
         assert len(numbers) == len(wanted)
         for number, (value, half) in zip(numbers, wanted, strict=True):
@@ -74,7 +75,7 @@ def test_the_rows_stand_under_their_headings(plan: Plan) -> None:
     lines = told(plan).splitlines()
     heading = next(line for line in lines if "deepest" in line)
     row = next(line for line in lines if line.startswith("Low 1"))
-    ends = [match.end() for match in re.finditer(r"deepest|area|volume|give or take|overbuild|layers", heading)]
+    ends = [match.end() for match in re.finditer(r"deepest|area|volume|give or take|overbuild|to lay|layers", heading)]
     assert [match.end() for match in re.finditer(r"[\d.]+ (mm|cm2|cm3)|\d+$", row)] == ends
 
 
