@@ -169,7 +169,7 @@ def test_a_check_speaks_of_filing() -> None:
     assert any(isinstance(shape, Polygon) and shape.fill == FRESH for shape in drawing.shapes)
 
 
-@pytest.mark.parametrize("name", sorted(set(KEYS) - {"check", "huge", "shallow"}))  # a shallow cut has no room for the words
+@pytest.mark.parametrize("name", sorted(set(KEYS) - {"check", "huge", "shallow"}))  # these have no room for words
 def test_what_is_laid_proud_stands_on_the_line_over_the_whole_fill(name: str) -> None:
     drawing = legend_cut(KEYS[name], 320, 180, LAID["solder"])
     (proud,) = [s.points for s in drawing.shapes if isinstance(s, Polygon) and s.fill == FRESH]
