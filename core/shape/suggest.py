@@ -26,6 +26,7 @@ from ..surface.thin import thin
 from .background import TO_SIGMA, background, polynomials
 from .bend import Bend, Spreading, along_sheet
 from .design_lines import Lines
+from .trimmed import trimmed
 
 _SCALES_MM = (10.0, 20.0)
 _ENOUGH_TRIANGLES = 250_000
@@ -45,7 +46,7 @@ _FADES = 1.7  # noise of the bend falls at least as the scale to this power, for
 
 
 def suggested_damage(panel: Surface, progress: Progress = silent) -> Mask:
-    """Vertices (n,) of ``panel`` (mm) that look damaged, and about 10 mm of sound metal around them; may be none.
+    """Vertices (n,) of ``panel`` (mm) that look damaged, and up to 18 mm of sound metal around them; may be none.
 
     None as well where more than half of the panel would be marked. Places of under 1 cm2 are left out, hollows within
     a dent's rim filled. It is a suggestion: a pocket looks like a dent, an even dent through the panel like a crease.
@@ -53,7 +54,7 @@ def suggested_damage(panel: Surface, progress: Progress = silent) -> Mask:
     """
     tell(progress, 0.0, "Looking for damage")
     coarse = thin(replace(panel, row_of_input=None), _ENOUGH_TRIANGLES)
-    marks = _marked(coarse, progress)
+    marks = trimmed(coarse, _marked(coarse, progress), _WIDER_MM + _CLOSED_MM)
     if coarse.row_of_input is not None:
         row = coarse.row_of_input
         marks = (row >= 0) & marks[row]

@@ -16,9 +16,9 @@ from tests.addon.conftest import part
 KEY = legend(greatest_mm=3.2)  # the tree's: colours are compared with these
 
 
-def cut(width: float, height: float) -> Any:
+def cut(width: float, height: float, lay_up: Any = None) -> Any:
     """The legend's shapes by the installed extension's own core."""
-    return part("core.paper.cut").legend_cut(theirs(), width, height)
+    return part("core.paper.cut").legend_cut(theirs(), width, height, lay_up)
 
 
 def laid() -> Any:
@@ -130,7 +130,7 @@ def test_hatch_and_dots_are_drawn_and_stay_inside(gpu: Any) -> None:
 
 
 def test_nothing_is_drawn_outside_the_card(gpu: Any) -> None:
-    drawing, place = cut(480, 210, 2.0), (60.0, 40.0)
+    drawing, place = cut(480, 210, laid()), (60.0, 40.0)
     image = drawn(gpu, drawing, place, (600, 300))
     outside = np.ones(image.shape[:2], dtype=bool)
     outside[39:251, 59:541] = False
@@ -155,7 +155,7 @@ def test_words_fit_where_core_sets_them_out() -> None:
     import blf
 
     character = part("core.paper.drawing").CHARACTER
-    for text in texts(cut(640, 280, 2.0)):
+    for text in texts(cut(640, 280, laid())):
         if not (text.text[0].isdigit() or len(text.text) > 8):
             continue  # "mm" is wide, and has room
         blf.size(0, text.size)

@@ -74,7 +74,7 @@ def test_pixels_have_the_legends_colours(plate: Scene, tmp_path: Path) -> None:
 
 
 def test_contours_lie_where_the_depth_is_theirs(plate: Scene, tmp_path: Path) -> None:
-    """3 exp(-r^2 / 2 s^2) is 1 mm at r = s sqrt(2 ln 3); part of the ring is left free for its number."""
+    """3 exp(-r^2 / 2 s^2) is 0.5 mm at r = s sqrt(2 ln 6); part of the ring is left free for its number."""
     planned()
     (picture,) = taken(tmp_path / "p").values()
     turn = np.linspace(0, 2 * np.pi, 360)
@@ -84,7 +84,7 @@ def test_contours_lie_where_the_depth_is_theirs(plate: Scene, tmp_path: Path) ->
         ink = at(picture, 10 + reach * np.cos(turn), reach * np.sin(turn)).sum(axis=-1).min(axis=0)
         return float((ink < 330).mean())
 
-    assert dark(15.0 * math.sqrt(2 * math.log(3.0))) > 0.6
+    assert dark(15.0 * math.sqrt(2 * math.log(6.0))) > 0.6
     assert dark(15.0 * math.sqrt(2 * math.log(3.0 / 1.4))) < 0.25
 
 

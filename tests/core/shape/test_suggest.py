@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from core.errors import Cancelled
 from core.shape.carry_through import carry_through
 from core.shape.suggest import suggested_damage, without_crumbs
+from core.surface.along_sheet import distance_from
 from core.surface.condition import mend
 from core.surface.reading import read
 from core.surface.surface import Surface
@@ -238,6 +239,26 @@ def test_marks_hold_no_crumb(seed):
     rows = np.flatnonzero(marks)
     count, part = connected_components(panel.edge_counts[rows][:, rows], directed=False)
     assert np.bincount(part, panel.vertex_areas[rows], minlength=count).min() >= 100.0
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_marks_keep_to_the_damage(seed):
+    """Panels and dents of any size and sharpness, with and without noise: at most 15 % of the marks lie more than 25 mm
+    from where the metal is off by more than 0.05 mm, and what is off by more than 0.25 mm is marked."""
+    rng = np.random.default_rng(seed)
+    step, width, depth = rng.choice([2.0, 2.5, 3.5]), rng.choice([400.0, 600.0, 900.0]), rng.choice([300.0, 500.0])
+    x, y = grid_points(width, depth, step)
+    below = sum(cosine_dent(x, y, tuple(rng.uniform([60, 60], [width - 60, depth - 60])), tuple(rng.uniform(15, 70, 2)),
+                            rng.uniform(0.8, 4.0)) for _ in range(rng.integers(1, 4)))
+    length, sigma = rng.choice([0.0, 4.0, 8.0, 12.0]), rng.choice([1e-6, 0.02, 0.05])
+    noisy = noise_field(x.shape, step, length, sigma, rng)
+    bulge, other = rng.choice([1000.0, 2500.0, 6000.0]), rng.uniform(1.0, 4.0)
+    crown = (x - width / 2) ** 2 / (2 * bulge) * (1 + 0.8 * x / width) + (y - depth / 2) ** 2 / (2 * bulge * other)
+    panel = sheet(x, y, noisy - below - crown)
+    marks, off = suggested_damage(panel), below.ravel()
+    areas, far = panel.vertex_areas, ~np.isfinite(distance_from(panel, off > 0.05, 25.0))
+    assert areas[marks & far].sum() <= 0.15 * areas[marks].sum()
+    assert areas[marks & (off > TRUE_MM)].sum() >= 0.98 * areas[off > TRUE_MM].sum()
 
 
 def test_crumbs_are_dropped_whatever_left_them():
