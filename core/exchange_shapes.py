@@ -43,7 +43,7 @@ from .progress import Progress
 from .settings import Settings
 from .shape.carry_through import carry_through
 from .shape.good_side import good_side
-from .shape.shapes import as_it_was, build_over, metal_level
+from .shape.shapes import MOVES, as_it_was, build_over, metal_level
 from .shape.suggest import suggested_damage
 from .surface.condition import mend
 from .surface.nearest import Tree
@@ -172,7 +172,8 @@ def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer
     bare, notes = facing_target(panel, old, Tree(old))
     found = as_it_was(old, bare, float(request["paint_mm"]), bad)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
-    figures = {"mm_per_unit": mesh.mm_per_unit, "old_filler_max_mm": float(thick.max()),
+    figures = {"mm_per_unit": mesh.mm_per_unit,
+               "old_filler_mm": {"max": float(thick.max()), "p95": float(np.percentile(thick, 95))},
                "warnings": [*notes, *found.warnings]}
     return Answer(figures, found.surface, _map(found.filler_mm, bare))
 
@@ -190,8 +191,8 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     here, notes = facing_target(panel.about(target.origin), target, tree)
     built = build_over(here, target, tree, float(request["skin_mm"]), progress)
     figures = {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
-               "mass_g": built.fill_mm3 / 1000 * _material(request).density_g_cm3,
-               "warnings": [*notes, *coverage(here, built.survey), *built.warnings]}
+               "finished_mass_g": built.fill_mm3 / 1000 * _material(request).density_g_cm3,
+               "warnings": [MOVES, *notes, *coverage(here, built.survey), *built.warnings]}
     return Answer(figures, built.surface)
 
 

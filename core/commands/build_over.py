@@ -8,7 +8,7 @@ from pathlib import Path
 from ..bench.materials import pick
 from ..errors import InputError
 from ..progress import Progress, tell
-from ..shape.shapes import build_over
+from ..shape.shapes import MOVES, build_over
 from ..surface.nearest import Tree
 from ..warn import coverage
 from .meshes import add_mesh, add_out, facing, ready, told, write_mesh
@@ -18,8 +18,6 @@ Build Over: the finished shape moved out until no high stands proud any more.
 
 It moves gaps and trim: highs of bare metal are better tapped down or shrunk. --skin-mm leaves that much filler
 over the highest."""
-
-_FIRST = "It moves gaps and trim, and costs filler everywhere: highs of bare metal are better tapped down or shrunk"
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -51,10 +49,10 @@ def run(arguments: Namespace, progress: Progress) -> str:
         "panel": panel.record(), "target": target.record(), "highest_mm": built.highest_mm,
         "skin_mm": arguments.skin_mm, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
         "still_proud": len(built.proud_mm), "not_judged_mm2": built.not_judged_mm2,
-        "material": material.name, "finished_mass_g": mass_g, "warnings": [_FIRST, *warnings],
+        "material": material.name, "finished_mass_g": mass_g, "warnings": [MOVES, *warnings],
     }
     paths = write_mesh(arguments.out, built.surface, figures, "build-over")
     progress(1.0, "Done")
     line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): "
             f"{built.fill_mm3 / 1000:.1f} cm3, {mass_g:.0f} g of {material.title}")
-    return told([f"! {_FIRST}", line], warnings, paths)
+    return told([f"! {MOVES}", line], warnings, paths)

@@ -34,8 +34,9 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
         if record["trust_mm_95"] is None:
             return (Line("Right", "not known", "too little sound metal"), Line("Carried", places))
         return (_within("Right", record["trust_mm_95"], "on sound metal near by (95 %)", unit), Line("Carried", places))
-    if kind == "as_was" and record["old_filler_max_mm"] is not None:
-        return (Line("Old Filler", f"up to {shop.length(max(0.0, record['old_filler_max_mm']), unit)}"),)
+    if kind == "as_was":
+        thickest = record["old_filler_mm"]["max"] if "old_filler_mm" in record else record["old_filler_max_mm"]
+        return (Line("Old Filler", f"up to {shop.length(max(0.0, thickest), unit)}"),)
     if kind == "build_over":
         return (Line("Moved Out", fine(record["offset_mm"], unit)),
                 Line("Fill in All", shop.volume(record["fill_mm3"], unit)), *_mass(record, unit))
@@ -43,7 +44,8 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
 
 
 def _mass(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
-    return (Line("Mass", shop.mass(record["mass_g"], unit), "finished"),) if "mass_g" in record else ()
+    mass_g = record.get("finished_mass_g", record.get("mass_g"))  # files of before have the shorter name, or none
+    return () if mass_g is None else (Line("Mass", shop.mass(mass_g, unit), "finished"),)
 
 
 def line_up_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:

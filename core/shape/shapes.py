@@ -20,6 +20,7 @@ from .set_off import cramped_mm2, set_off
 _CRAMPED_MM2 = 10.0  # less is a corner's own line
 _UNJUDGED_MM2 = 100.0  # less is a rim's own line
 _FARTHEST = 0.25  # of the shape's diagonal: metal farther off is no part of it
+MOVES = "It moves gaps and trim, and costs filler everywhere: highs of bare metal are better tapped down or shrunk"
 
 
 @dataclass(frozen=True, eq=False)

@@ -134,7 +134,7 @@ def test_as_it_was(both: bpy.types.Object, tmp_path: Path) -> None:
     figures, wanted = plain_shape("as_was", tmp_path, asked, paint_mm=own().shaping.old_paint_mm)
     same(own().target, wanted)
     record = json.loads(own().target["fillwright_shape"])
-    assert record["old_filler_max_mm"] == figures["old_filler_max_mm"]
+    assert record["old_filler_mm"]["max"] == figures["old_filler_max_mm"]
     assert own().painted == "BARE"
     mark_damage(old)
     OPS.as_it_was()
