@@ -59,6 +59,7 @@ def settings_of(own: Any) -> dict[str, object]:
         "true_mm": own.true_mm,
         "reach_mm": own.reach_mm,
         "risk": own.risk,
+        "reserve_share": own.reserve_share,
         "line_up_uncertainty_mm": own.line_up_uncertainty_mm,
         "finish_mm": own.paint_mm if own.painted == "PAINTED" else 0.0,
         "bump_spacing_mm": own.bump_spacing_mm,

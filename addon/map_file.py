@@ -11,8 +11,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ..core.bench.hand import HANDS
+from ..core.bench.hand import HANDS, SCANNERS, nearest
 from ..core.paper.views import square_on
+from ..core.settings import Settings
 from . import basis, ids, job, shading
 from .made import mesh_from
 from .picture_sitter import points_of
@@ -63,11 +64,14 @@ def _settings(
     own = scene.fillwright
     own.panel, own.target, own.panel_unit, own.target_unit = panel, target, "MM", "MM"
     own.use_work_area = part
-    for name in ("true_mm", "reach_mm", "risk", "lay_correlation_mm", "line_up_uncertainty_mm"):
+    for name in ("true_mm", "reach_mm", "risk", "reserve_share", "surface", "line_up_uncertainty_mm"):
         setattr(own, name, stated[name])
+    own.bump_spacing_mm = Settings(lay_correlation_mm=stated["lay_correlation_mm"]).bump_spacing_mm
     own.painted = "PAINTED" if stated["finish_mm"] > 0 else "BARE"
     own.paint_mm = stated["finish_mm"] if stated["finish_mm"] > 0 else own.paint_mm
-    own.hand = min(HANDS, key=lambda kind: abs(HANDS[kind].figures["lay_sigma_mm"] - stated["lay_sigma_mm"]))
+    own.hand = nearest(HANDS, "lay_sigma_mm", stated["lay_sigma_mm"])
+    if stated["scan_error_mm"] is not None:
+        own.scanner = nearest(SCANNERS, "scan_error_mm", stated["scan_error_mm"])
     with suppress(TypeError):  # one of the user's own, in a file that this Blender isn't told of
         own.material = stated["material"]
 

@@ -92,7 +92,7 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         layout, own = self.layout, context.scene.fillwright
         layout.use_property_split = True
         layout.use_property_decorate = False
-        for name in ("hand", "bump_spacing_mm", "risk", "true_mm", "reach_mm"):
+        for name in ("hand", "bump_spacing_mm", "risk", "reserve_share", "true_mm", "reach_mm"):
             layout.prop(own, name)
         row = layout.row()
         row.enabled = placing(own) is None

@@ -132,6 +132,10 @@ class FillwrightScene(bpy.types.PropertyGroup):
         name="Risk", default=0.05, min=0.0001, max=0.5, precision=3, update=_changed,
         description="Chance you accept of a low spot left in an area after filing, 0.05 is one in twenty",
     )
+    reserve_share: FloatProperty(
+        name="Reserve", default=Settings().reserve_share, min=0.0, max=2.0, precision=2, update=_changed,
+        description="How much more to buy than you need, so that nobody goes back for it: 0.25 is a quarter",
+    )
     true_mm: FloatProperty(
         name="True Within (mm)", default=0.25, min=0.01, max=10.0, precision=2, update=_changed,
         description="How far from the finished shape still counts as right, in millimetres",

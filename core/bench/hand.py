@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 
@@ -33,3 +34,13 @@ SCANNERS = {
     "HOBBY_LIGHT": Kind("Hobby Structured Light", {"scan_error_mm": 0.15, "scan_error_length_mm": 10.0}),
     "WORKSHOP_LASER": Kind("Workshop Laser", {"scan_error_mm": 0.05, "scan_error_length_mm": 10.0}),
 }
+
+
+def nearest(kinds: dict[str, Kind], figure: str, value: float) -> str:
+    """The key of the kind whose ``figure`` comes nearest to ``value``, by ratio.
+
+    >>> nearest(HANDS, "lay_sigma_mm", 0.21), nearest(SCANNERS, "scan_error_mm", 0.3)
+    ('OLD', 'HOBBY_LIGHT')
+    """
+    known = {key: kind.figures[figure] for key, kind in kinds.items() if figure in kind.figures}
+    return min(known, key=lambda key: abs(math.log(known[key] / max(value, 1e-9))))

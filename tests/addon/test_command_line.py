@@ -38,6 +38,7 @@ def command(*words: str) -> int:
 def test_core_files_map_and_pictures(files: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     out, plain = tmp_path / "aus gabe é", tmp_path / "plain"
     words = ["plan", *files, "--panel-unit", "mm", "--target-unit", "mm", "--material", "polyester"]
+    words += ["--bump-spacing-mm", "100", "--reserve-share", "0.5", "--surface", "primed", "--lay-sigma-mm", "0.2"]
     assert command(*words, "--out", str(out)) == 0
     assert not HEAVY & {name.split(".")[0] for name in sys.modules}
     said = capfd.readouterr().out
@@ -58,6 +59,8 @@ def opened(out: Path) -> None:
     own = scene.fillwright
     assert (own.panel.name, own.target.name) == ("Tür links", "Form (finished shape)")
     assert (own.panel_unit, own.target_unit, own.material) == ("MM", "MM", "polyester")
+    assert (own.surface, own.hand) == ("primed", "OLD")
+    assert (own.bump_spacing_mm, own.reserve_share) == pytest.approx((100.0, 0.5))
     assert own.show_map
     assert not own.out_of_date
     assert json.loads(own.record)["fill_volume_mm3"] == record["fill_volume_mm3"]
