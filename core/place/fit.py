@@ -13,11 +13,15 @@ from ..surface.nearest import Tree
 from ..surface.rim_lines import RimLines, rim_lines
 from ..surface.surface import Floats, Ints, Surface, dot
 from ..surface.weights import blended_normals
+from .agreed import agreed
 from .locating import NO_ANCHORS, Anchors
 from .motion import Motion, small
 
 _SETTLED_MM, _SETTLED_SHARE = 1e-5, 1e-3  # the share is of a robust fit's scale: such a fit is only a start
 _MOST_STEPS = 40
+_ALONG = 0.01  # a slide along the sheet matters so much of what the same move off it does
+_SWINGS = 0.5  # a step that goes back by more than this share of the last one swings
+_DAMP = 4.0  # times, at each swing: it slows what hardly anything holds, and shifts no place of rest
 _LONGEST_MM = 20.0  # one step's at most, so that a freedom that is hardly held can't run off
 _NOISE_MM4 = 1.0  # noise squared times the area over which it agrees, of a usual scan: 0.05 mm over 10 mm is 1.6
 _DAMAGE_MM2 = 2500.0  # ... and the area over which damage agrees with itself, while it is still among the points
@@ -81,6 +85,7 @@ def fitted(
     motion = begin
     settled_mm = _SETTLED_MM if robust_mm is None else _SETTLED_SHARE * robust_mm
     noise = noise_mm4 if robust_mm is None else max(noise_mm4, (robust_mm / 3) ** 2 * _DAMAGE_MM2)
+    last, damp = np.zeros(6), 0.0
     for _ in range(_MOST_STEPS):
         here, facing = motion.of(points), normals @ motion.rotation.T
         depth = target.quick_depth(here, facing)
@@ -89,9 +94,13 @@ def fitted(
             return motion, False
         weight = areas_mm2[used] * (1.0 if robust_mm is None else _biweight(depth.depth_mm[used], robust_mm))
         smooth = target.smooth_normals(depth.feet[used], depth.triangle[used])
-        step, moved = _step(here[used], smooth, depth.depth_mm[used], weight, motion, start, anchors, noise)
-        motion = step @ motion
-        if moved < settled_mm:
+        pull = _Pull(here[used], smooth, facing[used], depth.depth_mm[used], weight)
+        step = _step(pull, motion, start, anchors, noise, damp)
+        if step.move @ last < -_SWINGS * (last @ last):  # facets and bumps pull back and forth: it would swing for ever
+            damp = max(_DAMP * damp, noise / start.doubt_mm**2)
+        last = step.move
+        motion = step.motion @ motion
+        if step.moved_mm < settled_mm:
             return motion, True
     return motion, False
 
@@ -102,30 +111,59 @@ def _biweight(residual: Floats, scale_mm: float) -> Floats:
     return inside * inside
 
 
-def _step(
-    here: Floats, normals: Floats, depth_mm: Floats, weight: Floats, motion: Motion, start: Start, anchors: Anchors,
-    noise: float,
-) -> tuple[Motion, float]:
-    """The small motion that takes the depths away, by weighted least squares, and its root mean square by normals, mm.
+@dataclass(frozen=True, eq=False)
+class _Pull:
+    """Where points (n, 3) lie, the shape's ``normals`` at their feet and their own, ``facing`` (n, 3), how deep they
+    lie (n,) and what they weigh (n,)."""
 
-    ``noise``: of the depths, mm4: what is known to s mm weighs as much as noise / s^2 mm2 of sheet."""
+    here: Floats
+    normals: Floats
+    facing: Floats
+    depth_mm: Floats
+    weight: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class _Step:
+    """A small ``move`` (6,): turn about ``middle``, by the panel's radius ``span`` mm, and shift, mm; and how much of
+    a move that is, root mean square along the normals, ``moved_mm``, slides counted little."""
+
+    move: Floats
+    middle: Floats
+    span: float
+    moved_mm: float
+
+    @property
+    def motion(self) -> Motion:
+        """The same as a motion."""
+        turn = small(self.move[:3] / self.span, np.zeros(3))
+        return Motion(turn.rotation, self.middle + self.move[3:] - turn.rotation @ self.middle)
+
+
+def _step(pull: _Pull, motion: Motion, start: Start, anchors: Anchors, noise: float, damp: float) -> _Step:
+    """The small motion that takes the depths away, by weighted least squares.
+
+    ``noise``: of the depths, mm4: what is known to s mm weighs as much as noise / s^2 mm2 of sheet. Bumps of the shape
+    that the scan has not do not pull (see `agreed`)."""
+    here, weight = pull.here, pull.weight[:, None]
     middle = here.mean(axis=0)
     span = float(np.sqrt(np.mean(dot(here - middle, here - middle))))
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the panel's own radius, mm
-    rows = freedoms(here - middle, normals) * size
-    square = rows.T @ (rows * weight[:, None])
-    aim = rows.T @ (weight * depth_mm)  # a point that lies low must rise along the normal
+    rows = freedoms(here - middle, pull.normals) * size
+    square = rows.T @ (rows * weight)
+    known = agreed(square, rows.T @ (freedoms(here - middle, pull.facing) * size * weight))
+    square = known @ square
+    aim = known @ rows.T @ (pull.weight * pull.depth_mm)  # a point that lies low must rise along the normal
     if len(anchors.points):
         placed, strength = motion.of(anchors.points), noise / anchors.sure_mm**2
         pulls = freedoms(placed - middle, anchors.along) * size
         square += pulls.T @ (pulls * strength[:, None])
         aim += pulls.T @ (strength * dot(anchors.partners - placed, anchors.along))
     hold = noise / start.doubt_mm**2
-    move = np.linalg.solve(square + hold * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
+    move = np.linalg.solve(square + (hold + damp) * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
     move *= _LONGEST_MM / max(_LONGEST_MM, float(np.abs(move).max()))
-    turn = small(move[:3] * size[:3], np.zeros(3))
-    step = Motion(turn.rotation, middle + move[3:] - turn.rotation @ middle)
-    return step, float(np.sqrt(np.mean((rows @ move) ** 2)))
+    moved = max(float(np.sqrt(np.mean((rows @ move) ** 2))), _ALONG * float(np.abs(move).max()))
+    return _Step(move, middle, span, moved)
 
 
 def _gone(motion: Motion, start: Motion, middle: Floats, span: float) -> Floats:

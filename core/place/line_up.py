@@ -94,20 +94,22 @@ def _lined_up(
     aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
     locators = _locators(panel, target, locating)
     motion = _roughly(panel, target, start, aside, locators, progress)
-    sound, misfit, settled = ~aside, 0.2, False
+    sound, misfit, noisy_mm4, settled = ~aside, 0.2, _LEAST_NOISE_MM4, False
     for turn in range(_MOST_ROUNDS):
         tell(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
         depth = _depth(panel, target, motion)
         before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit, unlike_mm)
-        if turn >= _FREE_ROUNDS:  # spots at the limit that come and go by turns would keep it going for ever
-            sound = sound & before
+        least_mm4 = _LEAST_NOISE_MM4
+        if turn >= _FREE_ROUNDS:  # spots at the limit, and noise, that come and go would keep it going for ever
+            sound, least_mm4 = sound & before, noisy_mm4
+        noisy_mm4 = max(least_mm4, noise.of_area_mm4)
         _check_enough(panel, sound)
         rows = _some(np.flatnonzero(sound), _FINE_POINTS)
         areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
         anchors = _anchors(locators, motion)
         moved, _ = fitted(
             motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors,
-            noise_mm4=max(_LEAST_NOISE_MM4, noise.of_area_mm4),
+            noise_mm4=noisy_mm4,
         )
         step = _furthest(panel, motion, moved)
         changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
@@ -181,7 +183,8 @@ def _result(
     residual = float(np.sqrt(areas @ depth.depth_mm[sound] ** 2 / areas.sum()))
     normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
     anchors = _anchors(locators, motion)
-    value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm, anchors)
+    facing = panel.vertex_normals[sound] @ motion.rotation.T
+    value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm, anchors, facing)
     located = None if locators is None else locators.located(motion)
     warnings = [] if settled else ["the line-up still moved when it was stopped: set the damaged parts aside by hand"]
     if residual > _POOR_MM:

@@ -81,10 +81,11 @@ def _side(panel: Surface, rows: Ints, target: Target, motion: Motion) -> float:
 
 def settled_from(motion: Motion, panel: Surface, rows: Ints, target: Target, side: float = 1.0) -> Motion:
     """The ``motion`` after a few coarse fits of the panel's ``rows``; ``side`` -1 turns the panel inside out."""
+    start = Start(motion, _DOUBT_MM)  # the same for all: else what pulls along the sheet pulls again and again
     for share in _SCALES:
         motion, _ = fitted(
             motion, panel.vertices[rows], side * panel.vertex_normals[rows], panel.vertex_areas[rows], target,
-            Start(motion, _DOUBT_MM), robust_mm=share * panel.diagonal,
+            start, robust_mm=share * panel.diagonal,
         )
     return motion
 

@@ -9,6 +9,7 @@ import numpy as np
 from ..depth.placing import Placing, freedoms
 from ..surface.noise import Noise
 from ..surface.surface import Floats, cross, dot, unit
+from .agreed import agreed
 from .locating import NO_ANCHORS, Anchors
 
 # A freedom that moves the sheet along its normals by less than this share of what the best held one does is free.
@@ -30,12 +31,13 @@ class Worth:
 
 def worth(
     points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, start_doubt_mm: float,
-    anchors: Anchors = NO_ANCHORS,
+    anchors: Anchors = NO_ANCHORS, facing: Floats | None = None,
 ) -> Worth:
     """What a fit of ``points`` (n, 3) mm with smooth ``normals`` (n, 3), standing for ``areas_mm2`` (n,), is worth.
 
     The noise agrees with itself over an area A_corr, so n points are worth only their area over A_corr. What the
-    shape does not hold is known as well as the start, to ``start_doubt_mm``, and by the ``anchors``.
+    shape does not hold is known as well as the start, to ``start_doubt_mm``, and by the ``anchors``. ``facing`` (n, 3):
+    the scan's own normals there; what it does not show of the shape's bumps does not hold it. None: it shows all.
     """
     total = float(areas_mm2.sum())
     centre = areas_mm2 @ points / total
@@ -44,16 +46,20 @@ def worth(
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the sheet's own radius
     rows = freedoms(local, normals) * size
     square = rows.T @ (rows * areas_mm2[:, None]) / total
+    if facing is not None:
+        known = agreed(square, rows.T @ (freedoms(local, facing) * size * areas_mm2[:, None]) / total)
+        square = known @ square @ known.T
     share = np.linalg.eigvalsh(square)
     held = share > _FREE * share.max()
     pulls = freedoms(anchors.partners - centre, anchors.along) * size / anchors.sure_mm[:, None]
-    known, axes = np.linalg.eigh(square * (total / max(noise.of_area_mm4, 1e-12)) + pulls.T @ pulls)
-    variance = 1.0 / (np.maximum(known, 0.0) + 1.0 / start_doubt_mm**2)
+    sure, axes = np.linalg.eigh(square * (total / max(noise.of_area_mm4, 1e-12)) + pulls.T @ pulls)
+    variance = 1.0 / (np.maximum(sure, 0.0) + 1.0 / start_doubt_mm**2)
     directions = axes * size[:, None]
     placing = Placing((directions * variance) @ directions.T, centre)
     slides = noise.factor_95 * _slides(local, normals, areas_mm2, directions, variance)
     most = int(np.argmax(slides))
-    advice = _advice(float(slides[most]), local, normals, directions[:, most])
+    lift = noise.factor_95 * float(np.sqrt(variance[most])) * float(np.abs(rows @ axes[:, most]).max())
+    advice = _advice(float(slides[most]), lift, local, normals, directions[:, most])
     return Worth(placing, int(held.sum()), float(np.linalg.norm(slides)), advice)
 
 
@@ -68,11 +74,13 @@ def _slides(local: Floats, normals: Floats, areas: Floats, directions: Floats, v
     return slides
 
 
-def _advice(reach: float, local: Floats, normals: Floats, direction: Floats) -> str | None:
+def _advice(reach: float, lift: float, local: Floats, normals: Floats, direction: Floats) -> str | None:
+    """What to do about a slide that reaches so far along the sheet, mm, and lifts it off the shape by ``lift``, mm."""
     if reach <= _SLIDE_MM:
         return None
     way = _way(local, normals, direction)
-    return f"the panel can slide by {reach:.1f} mm {way}: click the handle hole or a corner"
+    return (f"the panel can slide by {reach:.1f} mm {way}, which changes depths on sound metal by {lift:.2f} mm at "
+            "most: click the handle hole or a corner")
 
 
 def _way(local: Floats, normals: Floats, direction: Floats) -> str:
