@@ -12,9 +12,6 @@ from ..progress import Progress, silent, tell
 from ..surface.surface import Floats, Mask, Surface, dot
 from .damaged_place import Place
 
-# Where the fill can't be tried out, nothing holds a higher degree to what it foretells but its own metal.
-_HIGHEST_UNTRIED, _UNTRIED_MM = 4, 0.1
-
 
 @dataclass(frozen=True, eq=False)
 class Carried:
@@ -53,9 +50,8 @@ def carry_through(
             refused.append(error)
             warnings.append(_left_out(panel, island, k + 1, error))
             continue
-        trust = place.trust_mm()
-        if np.isnan(trust) and place.patch.foretold_mm > _UNTRIED_MM:
-            place = place.refitted(_HIGHEST_UNTRIED)
+        place, trials = place.best_filled()
+        trust = place.trust_mm(trials)
         vertices[place.rows[place.inside]] = place.carried()
         degrees.append(place.patch.degree)
         trusts.append(trust)

@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
-from scipy.special import stdtrit
 
 from ..errors import InputError
 from ..surface.along_sheet import distance_from
 from ..surface.surface import Floats, Ints, Mask, Surface, cross, unit
 from .fairing import faired, flattened
 from .footprint import Footprint, clear
-from .patch import HIGHEST, Crease, Patch, fit_patch
+from .patch import Crease
+from .trials import Trials
+from .ways import INSIDE, Fill, Way, sample, untried, ways
 
 _RING_SHARE = 0.7  # of the radius of a disc as large as the mask
-_SHARE_AT_RIM, _HIGHEST_AT_RIM = 1.0, 2  # carried on from one side only: higher degrees run wild
+_SHARE_AT_RIM = 1.0  # carried on from one side only: it takes more metal to go by
 _LEAST_RING_EDGES, _LEAST_RING_POINTS = 4.0, 60
 _FAIR_MM = 10.0
 _STEEPEST = 0.3  # cosine: metal more than 72 degrees off the place's plane is no height over it
 _FACING = 0.85  # of the metal around a place: the rest, round a hem or on a flange, is left out
-_TRIALS, _LEAST_TRIALS = 8, 3
+_TRIALS, _TRIALS_AT_RIM = 8, 16  # at a rim half of them or more lie beyond it
+_TRIED = 1500  # points of a trial that are looked at
 _UNLIKE, _UNLIKE_MM = 2.5, 0.03
-_ROUNDING_MM = 1e-9
 _POOR_MM = 0.5  # twice what counts as true
 
 
@@ -41,17 +43,17 @@ class Place:
     inside: Mask
     damaged: Mask
     ring: Mask
-    patch: Patch
-    believed: Mask
+    at_rim: bool
     creases: tuple[Crease, ...]
-    highest: int
+    way: Way
+    patch: Fill
+    believed: Mask
 
     @classmethod
     def around(cls, panel: Surface, island: Mask, mask: Mask, creases: tuple[Floats, ...]) -> Place:
         radius = float(np.sqrt(panel.vertex_areas[island].sum() / np.pi))
         at_rim = bool((panel.on_rim & island).any())
-        share, highest = (_SHARE_AT_RIM, _HIGHEST_AT_RIM) if at_rim else (_RING_SHARE, HIGHEST)
-        width = max(share * radius, _LEAST_RING_EDGES * panel.mean_edge)
+        width = max((_SHARE_AT_RIM if at_rim else _RING_SHARE) * radius, _LEAST_RING_EDGES * panel.mean_edge)
         # As wide again all around, where the same fill is tried out.
         near = distance_from(panel, island, width + 5 * radius)
         rows = np.flatnonzero(np.isfinite(near))
@@ -73,17 +75,26 @@ class Place:
         local = (panel.vertices[rows] - origin) @ axes.T
         lines = [line for line in creases if len(line) > 1 and np.ptp(line, axis=0).any()]
         flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in lines)
-        patch, believed = fit_patch(local[ring, :2], local[ring, 2], panel.vertex_areas[rows[ring]], flat, highest)
-        sheet = _sheet(panel, rows)
-        return cls(panel, rows, sheet, axes, origin, local[:, :2], local[:, 2], island[rows], mask[rows], ring, patch,
-                   believed, flat, highest)
+        way = ways(at_rim, flat)[0]
+        patch, believed = way.fill(local[ring, :2], local[ring, 2], panel.vertex_areas[rows[ring]], flat)
+        return cls(panel, rows, _sheet(panel, rows), axes, origin, local[:, :2], local[:, 2], island[rows], mask[rows],
+                   ring, at_rim, flat, way, patch, believed)
 
-    def refitted(self, highest: int) -> Place:
-        """The same place with a patch of at most degree ``highest``."""
+    def filled(self, way: Way) -> Place:
+        """The same place filled in another way."""
+        if way == self.way:
+            return self
         ring = self.ring
         areas = self.panel.vertex_areas[self.rows[ring]]
-        patch, believed = fit_patch(self.uv[ring], self.height[ring], areas, self.creases, highest)
-        return replace(self, patch=patch, believed=believed, highest=highest)
+        patch, believed = way.fill(self.uv[ring], self.height[ring], areas, self.creases)
+        return replace(self, patch=patch, believed=believed, way=way)
+
+    def best_filled(self) -> tuple[Place, Trials]:
+        """The same place filled in the way that does best on sound metal near by, and how the ways did there."""
+        trials = self.trials
+        if trials.enough:
+            return self.filled(ways(self.at_rim, self.creases)[trials.best()]), trials
+        return self.filled(untried(self.at_rim, self.filled(INSIDE[0]).patch.foretold_mm)), trials
 
     def carried(self) -> Floats:
         """The island's vertices where they should be, (k, 3) mm."""
@@ -104,31 +115,35 @@ class Place:
         rest[near] = faired(_sheet(self.sheet, np.flatnonzero(near)), over[near], known[near], _FAIR_MM)
         return rest
 
-    def trust_mm(self) -> float:
-        """What the error stays below on 95 % of the place, from the same fill on sound metal near by, or nan.
+    def trust_mm(self, trials: Trials) -> float:
+        """What the error stays below on 95 % of the place, mm, or nan; never less than what the metal around is off the
+        fill: that may go on inside."""
+        return float(np.maximum(trials.bound_mm(self.patch.doubt_mm(self._inside())), self._misfit_mm()))
 
-        Each trial's error is counted in what its patch doubts itself by, and the place's in its own, for it may be
-        harder than what lies near. Of the trials' values the bound is taken that one more like them stays within
-        (prediction interval of a normal sample, 95 %: Hahn & Meeker 1991, from memory). It is never less than what the
-        metal around is off the patch: that may go on inside.
-        """
-        trials = [t for k in range(_TRIALS) if (t := self._trial(2 * np.pi * k / _TRIALS)) is not None]
-        count = len(trials)
-        if count < _LEAST_TRIALS:
-            return float("nan")
-        off, doubt = np.array(trials).T
-        # A doubt that is small by chance would make its trial seem bad.
-        share = off / np.maximum(doubt, max(float(np.median(doubt)), _ROUNDING_MM))
-        bound = share.mean() + stdtrit(count - 1, 0.975) * share.std(ddof=1) * np.sqrt(1 + 1 / count)
-        return max(float(bound) * self.patch.doubt_mm(self.uv[self.inside]), self._misfit_mm())
+    def _inside(self) -> Floats:
+        uv = self.uv[self.inside]
+        return uv[sample(len(uv), _TRIED)]
 
     def _misfit_mm(self) -> float:
         """What 95 % of the ring, believed or not, lies within of the patch, mm."""
         return float(np.percentile(np.abs(self.height - self.patch.height(self.uv))[self.ring], 95))
 
-    def _trial(self, turn: float) -> tuple[float, float] | None:
-        """95 % point of the error of a fill of the island's own outline moved aside, and what its patch doubts itself
-        by, both mm; or None where metal lacks."""
+    @cached_property
+    def trials(self) -> Trials:
+        """Each way of filling tried on sound metal all around."""
+        every = ways(self.at_rim, self.creases)
+        turns = 2 * np.pi * np.arange(_TRIALS_AT_RIM if self.at_rim else _TRIALS)
+        found = [t for turn in turns / len(turns) if (t := self._trial(float(turn), every)) is not None]
+        own = [self.filled(way).patch.foretold_mm for way in every]
+        figures = np.array(found).reshape(-1, len(every), 4)
+        off, doubt, mean, foretold = np.moveaxis(figures, 2, 0)
+        # Other metal than this place's: a pocket, a crease, more damage.
+        like = foretold <= _UNLIKE * np.maximum(own, _UNLIKE_MM)
+        return Trials(off, doubt, mean, foretold, np.array(own), like)
+
+    def _trial(self, turn: float, every: tuple[Way, ...]) -> list[list[float]] | None:
+        """Fills of the island's own outline moved aside: of each way the 95 % point of its error, what it doubts itself
+        by, its mean error, and what it was off where it was not shown the metal, all mm; None where metal lacks."""
         shift = clear(self.uv[self.inside], turn, 3 * self.panel.mean_edge)
         cell = 1.5 * self.panel.mean_edge
         moved = self.uv - shift
@@ -138,11 +153,16 @@ class Place:
         if trial.sum() < 0.8 * self.inside.sum() or ring.sum() < 0.6 * self.ring.sum():
             return None
         areas = self.panel.vertex_areas[self.rows]
-        patch, _ = fit_patch(self.uv[ring], self.height[ring], areas[ring], self.creases, self.highest)
-        if patch.foretold_mm > _UNLIKE * max(self.patch.foretold_mm, _UNLIKE_MM):
-            return None  # other metal than this place's: a pocket, a crease, more damage
-        off = np.abs(self.height[trial] - patch.height(self.uv[trial]))
-        return float(np.percentile(off, 95)), patch.doubt_mm(self.uv[trial])
+        rows = np.flatnonzero(trial)
+        rows = rows[sample(len(rows), _TRIED)]
+        figures = []
+        for way in every:
+            patch, _ = way.fill(self.uv[ring], self.height[ring], areas[ring], self.creases)
+            off = self.height[rows] - patch.height(self.uv[rows])
+            mean = float(np.average(off, weights=areas[rows]))
+            figures.append([float(np.percentile(np.abs(off), 95)), patch.doubt_mm(self.uv[rows]), mean,
+                            patch.foretold_mm])
+        return figures
 
     def warnings(self, number: int, trust_mm: float) -> list[str]:
         """What the user should mind about this place, whose trust figure is ``trust_mm`` or nan."""

@@ -13,7 +13,7 @@ import numpy as np
 
 from ..surface.surface import Floats, Ints, Mask
 
-_LOWEST, HIGHEST = 2, 8
+LOWEST, HIGHEST = 2, 8
 _SECTORS = 12
 # A lower degree is taken where the best foretells no better than this share of its error.
 _WORTH_IT = 0.9
@@ -75,24 +75,25 @@ class Patch:
 
 
 def fit_patch(
-    uv: Floats, height_mm: Floats, area_mm2: Floats, creases: tuple[Crease, ...] = (), most: int = HIGHEST
+    uv: Floats, height_mm: Floats, area_mm2: Floats, creases: tuple[Crease, ...] = (), most: int = HIGHEST,
+    least: int = LOWEST,
 ) -> tuple[Patch, Mask]:
     """The patch through sound metal at ``uv`` (n, 2) of ``height_mm`` (n,), and which of it the patch believed, (n,).
 
-    ``area_mm2`` (n,): what each point stands for; ``most``: the highest degree to try. Points that stay far off (other
-    damage) are left out again.
+    ``area_mm2`` (n,): what each point stands for; ``least`` and ``most``: the degrees to try. Points that stay far off
+    (other damage) are left out again.
     """
     half = np.abs(uv).max(axis=0)
     sector = _sectors(uv)
     believed = np.ones(len(uv), dtype=bool)
-    patch = _best(uv, height_mm, area_mm2, half, sector, creases, most)
+    patch = _best(uv, height_mm, area_mm2, half, sector, creases, least, most)
     for _ in range(_ROUNDS):
         off = np.abs(height_mm - patch.height(uv))
         now = off <= _CUT_SIGMAS * max(1.4826 * float(np.median(off)), 1e-9)
         if (now == believed).all():
             break
         believed = now
-        patch = _best(uv[now], height_mm[now], area_mm2[now], half, sector[now], creases, most)
+        patch = _best(uv[now], height_mm[now], area_mm2[now], half, sector[now], creases, least, most)
     return patch, believed
 
 
@@ -105,18 +106,19 @@ def _sectors(uv: Floats) -> Ints:
 
 
 def _best(
-    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, creases: tuple[Crease, ...], most: int
+    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, creases: tuple[Crease, ...], least: int,
+    most: int,
 ) -> Patch:
     """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does, with the next."""
 
     def of(degree: int) -> Patch | None:
         terms = _terms(uv, half, degree, creases)
-        if degree > _LOWEST and terms.shape[1] * _LEAST_A_TERM > len(uv):
+        if degree > least and terms.shape[1] * _LEAST_A_TERM > len(uv):
             return None
         coefficients, foretold = _foretelling(terms, height, area, sector)
         return Patch(degree, half, coefficients, creases, foretold)
 
-    tried = [patch for degree in range(_LOWEST, most + 1) if (patch := of(degree)) is not None]
+    tried = [patch for degree in range(least, most + 1) if (patch := of(degree)) is not None]
     best = min(patch.foretold_mm for patch in tried)
     k = next(k for k, patch in enumerate(tried) if _WORTH_IT * patch.foretold_mm <= best)
     return replace(tried[k], stiffer=tried[k + 1] if k + 1 < len(tried) else of(tried[k].degree + 1))
