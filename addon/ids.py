@@ -31,6 +31,7 @@ SMUDGE_NOTES = "Chalk Notes Smudge"
 MAP = "Map"
 RESULT = "fillwright_result"  # mark on the objects that Fillwright makes
 PLANE = "Symmetry Plane"
+LINES = "Lines Carried Through"
 SHAPE = "fillwright_shape"  # on a finished shape that Fillwright made: what is known about it
 SHAPE_MADE = "fillwright_made"  # and its mesh as it was made
 SHAPE_FROM = "fillwright_from"  # and the shape that it was made from

@@ -99,6 +99,9 @@ def _carry_through(layout: Any, context: bpy.types.Context, own: Any) -> None:
     marks(layout, context, "DAMAGE", panel_objects(own), "Damage", True)
     button(layout, context, ids.SUGGEST_DAMAGE)
     layout.prop(own.shaping, "creases")
+    row = layout.row()
+    row.enabled = own.shaping.creases is None
+    row.prop(own.shaping, "lines")
 
 
 def _as_it_was(layout: Any, context: bpy.types.Context, own: Any) -> None:

@@ -82,6 +82,16 @@ def put_plane(scene: bpy.types.Scene, normal: Any, offset: float, body: tuple[Me
     return obj
 
 
+def put_lines(scene: bpy.types.Scene, lines: list[Any]) -> None:
+    """The lines (k, 3) that were continued, drawn in front of the panel; those of before go."""
+    from ..core.surface.edge_lines import as_edges
+
+    if not lines and bpy.data.objects.get((ids.LINES, None)) is None:
+        return
+    points, edges = as_edges([np.array(line) for line in lines])
+    replace_lines_object(scene, ids.LINES, points, edges).show_in_front = True
+
+
 def _corners(mesh: MeshArrays) -> Any:
     """The corners of a mesh's box, in the scene."""
     low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)

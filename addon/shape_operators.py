@@ -13,7 +13,7 @@ from .child_operator import ChildOperator
 from .choices import shop_unit
 from .scene_meshes import SceneError
 from .shape_job import AskedShape, PreparedShape, answered, located_by, panel_role, prepared
-from .shape_object import crease_lines, plane_points, put_plane, put_shape
+from .shape_object import crease_lines, plane_points, put_lines, put_plane, put_shape
 
 
 class ShapeOperator(ChildOperator):
@@ -96,9 +96,11 @@ class FILLWRIGHT_OT_carry_through(ShapeOperator, bpy.types.Operator):
         panel = panel_role(own)
         _check_marked(panel[0])
         creases = crease_lines(own.shaping.creases, context.evaluated_depsgraph_get())
-        return prepared(context, self.kind, {"panel": panel}, marked="panel", creases=creases)
+        lines = own.shaping.lines
+        return prepared(context, self.kind, {"panel": panel}, marked="panel", creases=creases, lines=lines)
 
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: AskedShape) -> None:
+        put_lines(scene, record["lines"])
         scene.fillwright.painted = "BARE"  # it is the panel's own metal
 
 

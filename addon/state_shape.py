@@ -87,6 +87,10 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         name="Creases", type=bpy.types.Object, poll=_is_lines,
         description="Curve, or mesh of edges, along the creases that are to stay sharp",
     )
+    lines: BoolProperty(
+        name="Continue Lines", default=True,
+        description="Continue swages, style lines and creases that enter and leave the damage; not where you draw one",
+    )
     old: PointerProperty(
         name="Old Scan", type=bpy.types.Object, poll=_is_mesh, description="Scan of the panel before it was stripped",
     )

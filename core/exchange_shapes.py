@@ -11,7 +11,7 @@
 |---|---|---|---|
 | line_up | panel (``work_area``: set aside, if ``marked``), target | ``landmarks``: pairs of points, or null | panel |
 | good_side | body (as panel in line_up), partner (may be empty) | ``plane``: three points, or null | body |
-| carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points | |
+| carry_through | panel, with ``work_area`` as the mask | ``creases``: lines of points; ``lines``: false for none | |
 | suggest | panel | | panel (1: damaged) |
 | as_was | old (its ``work_area``: bad spots, if ``marked``), panel | ``paint_mm`` | panel |
 | metal_level | target | ``filler_mm`` | |
@@ -160,8 +160,10 @@ def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) ->
     lines: tuple[Floats, ...] = tuple(
         np.asarray(line, dtype=np.float64) * mesh.mm_per_unit - panel.origin for line in request.get("creases", ())
     )
-    found = carry_through(panel, mask if mask is not None else np.zeros(len(panel.vertices), bool), lines, progress)
+    marks = mask if mask is not None else np.zeros(len(panel.vertices), bool)
+    found = carry_through(panel, marks, lines, progress, bool(request.get("lines", True)))
     figures = {"mm_per_unit": mesh.mm_per_unit, "degrees": list(found.degrees), "trust_mm_95": _number(found.trust_mm),
+               "lines": [((line + panel.origin) / mesh.mm_per_unit).tolist() for line in found.lines],
                "warnings": list(found.warnings)}
     return Answer(figures, found.surface)
 

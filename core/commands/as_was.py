@@ -12,7 +12,7 @@ from ..paper.mesh_file import mesh_bytes
 from ..progress import Progress, tell
 from ..shape.shapes import as_it_was
 from ..surface.nearest import Tree
-from .carry_through import carried_line, carried_record
+from .carry_through import add_no_lines, carried_line, carried_record
 from .meshes import add_mesh, add_out, facing, number, ready, told, write_mesh
 
 DESCRIPTION = """\
@@ -29,6 +29,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--paint-mm", metavar="MM", type=float, default=0.2,
                         help="paint that was on it (0.2; 0.1 to 0.3 on sound old panels: common practice, no source)")
     parser.add_argument("--bad", metavar="FILE", type=Path, help="bad spots of OLD, to be carried through")
+    add_no_lines(parser)
     add_out(parser)
 
 
@@ -42,7 +43,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     bare, notes = facing(stripped, old, Tree(old.surface))
     tell(progress, 0.3, "Taking the paint off")
     bad = None if arguments.bad is None else old.marked(arguments.bad, "--bad")
-    found = as_it_was(old.surface, bare, arguments.paint_mm, bad)
+    found = as_it_was(old.surface, bare, arguments.paint_mm, bad, with_lines=not arguments.no_lines)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
     warnings = (*notes, *found.warnings)
     figures = {

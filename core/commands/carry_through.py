@@ -22,8 +22,9 @@ Carry Through: the sound metal around the damage continued through it, where the
 
 Mark the damage, with a little sound metal around it, in --mask. Without --mask it is suggested from the panel's
 curvature, and the suggested marks are written beside the shape: look at them, take out what is no damage (a pocket
-looks like a dent), and give them as --mask. A crease that runs through the damage stays sharp where you give its
-line. The trust figure is the same fill tried on sound metal near by."""
+looks like a dent), and give them as --mask. Swages, style lines and creases that enter and leave the damage in line are
+continued through it, unless --no-lines; their middles stand in the JSON. Where you give a crease's line, that one is
+taken alone. The trust figure is the same fill tried on sound metal near by."""
 _LOOK = ("the damage was suggested from the curvature, not marked by you: look at {marks}, take out what is no damage "
          "(a pocket looks like a dent) and give it as --mask")
 
@@ -36,7 +37,14 @@ def add_arguments(parser: ArgumentParser) -> None:
                              "(suggested from the curvature)")
     parser.add_argument("--crease", metavar="FILE", type=Path, action="append", default=[],
                         help="a crease's line, x y z a point, in PANEL's unit; may be given again")
+    add_no_lines(parser)
     add_out(parser)
+
+
+def add_no_lines(parser: ArgumentParser) -> None:
+    """Declare what refuses the lines that are continued unasked."""
+    parser.add_argument("--no-lines", action="store_true",
+                        help="continue no swage, style line or crease through the damage unasked")
 
 
 def run(arguments: Namespace, progress: Progress) -> str:
@@ -50,7 +58,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
     else:
         mask = panel.marked(arguments.mask)
     try:
-        found = carry_through(panel.surface, mask, creases, lambda s, step: progress(0.4 + 0.5 * s, step))
+        found = carry_through(panel.surface, mask, creases, lambda s, step: progress(0.4 + 0.5 * s, step),
+                              not arguments.no_lines)
     except InputError as error:
         if arguments.mask is not None:
             raise
@@ -91,6 +100,7 @@ def carried_record(found: Carried) -> dict[str, object]:
     return {
         "places": len(found.degrees), "degrees": list(found.degrees), "trust_mm_95": number(found.trust_mm),
         "moved_mm": {"up": float(found.moved_mm.max()), "down": float(-found.moved_mm.min())},
+        "lines_mm": [(line + found.surface.origin).tolist() for line in found.lines],
         "warnings": list(found.warnings),
     }
 
@@ -101,4 +111,7 @@ def carried_line(found: Carried) -> str:
     trust = number(found.trust_mm)
     worth = "no trust figure: too little sound metal near by to try it on" if trust is None else (
         f"right within {trust:.2f} mm (95 %), going by the same fill on sound metal near by")
-    return f"{count} damaged place{'' if count == 1 else 's'} carried through; {worth}"
+    across = len(found.lines)
+    lined = "" if not across else (
+        f", {across} line{'' if across == 1 else 's'} across continued (not so with --no-lines)")
+    return f"{count} damaged place{'' if count == 1 else 's'} carried through{lined}; {worth}"

@@ -31,9 +31,13 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     if kind == "carry_through":
         count = len(record["degrees"])
         places = f"{count} place{'' if count == 1 else 's'}"
+        across = len(record.get("lines", ()))  # files of before have none
+        said = Line("Continued", f"{across} line{'' if across == 1 else 's'}", "drawn on the shape")
+        lined = (said,) if across else ()
         if record["trust_mm_95"] is None:
-            return (Line("Right", "not known", "too little sound metal"), Line("Carried", places))
-        return (_within("Right", record["trust_mm_95"], "on sound metal near by (95 %)", unit), Line("Carried", places))
+            return (Line("Right", "not known", "too little sound metal"), Line("Carried", places), *lined)
+        right = _within("Right", record["trust_mm_95"], "on sound metal near by (95 %)", unit)
+        return (right, Line("Carried", places), *lined)
     if kind == "as_was":
         thickest = record["old_filler_mm"]["max"] if "old_filler_mm" in record else record["old_filler_max_mm"]
         return (Line("Old Filler", f"up to {shop.length(max(0.0, thickest), unit)}"),)

@@ -11,6 +11,7 @@ from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.surface import Floats, Mask, Surface, dot
 from .damaged_place import Place
+from .trying import best_filled
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,46 +21,53 @@ class Carried:
     ``surface``: the panel with the masked vertices moved; ``moved_mm`` (n,): how far each rose; ``degrees``: of each
     place's patch; ``trust_mm``: what the error stays below on 95 % of a place, from the same fill tried on
     neighbouring sound metal, or nan where there is too little of it: right where that metal is like the damaged, no
-    figure can know a shape that begins and ends inside the mask; ``warnings``: plain sentences.
+    figure can know a shape that begins and ends inside the mask; ``lines``: middles, (k, 3) mm, of the swages, style
+    lines and creases that were continued unasked; ``warnings``: plain sentences.
     """
 
     surface: Surface
     moved_mm: Floats
     degrees: tuple[int, ...]
     trust_mm: float
+    lines: tuple[Floats, ...]
     warnings: tuple[str, ...]
 
 
 def carry_through(
-    panel: Surface, mask: Mask, creases: tuple[Floats, ...] = (), progress: Progress = silent
+    panel: Surface, mask: Mask, creases: tuple[Floats, ...] = (), progress: Progress = silent,
+    with_lines: bool = True,
 ) -> Carried:
     """The finished shape of ``panel`` where ``mask`` (n,) marks the damage, island by island.
 
-    ``creases``: lines (k, 3) mm drawn along creases that are to stay sharp. A place without enough metal around it, or
+    ``creases``: lines (k, 3) mm drawn along creases that are to stay sharp; ``with_lines``: lines that enter and leave
+    a place are continued through it (not where a crease is drawn). A place without enough metal around it, or
     too strongly curved to be one height over a plane, is left as it is and named in the warnings. Raises InputError
     for an empty mask, and where no place at all can be carried through.
     """
     _check_mask(panel, mask)
     islands = _islands(panel, mask)
     vertices, degrees, trusts, warnings, refused = panel.vertices.copy(), [], [], [], list[InputError]()
+    lines: list[Floats] = []
     for k, island in enumerate(islands):
         tell(progress, k / len(islands), f"Carrying through place {k + 1} of {len(islands)}")
         try:
-            place = Place.around(panel, island, mask, creases)
+            place = Place.around(panel, island, mask, creases, with_lines)
         except InputError as error:
             refused.append(error)
             warnings.append(_left_out(panel, island, k + 1, error))
             continue
-        place, trials = place.best_filled()
+        place, trials = best_filled(place)
         trust = place.trust_mm(trials)
         vertices[place.rows[place.inside]] = place.carried()
         degrees.append(place.patch.degree)
         trusts.append(trust)
+        lines += place.line_points()
         warnings += place.warnings(k + 1, trust)
     if not degrees:
         raise refused[0]
     moved = dot(vertices - panel.vertices, panel.vertex_normals)
-    return Carried(replace(panel, vertices=vertices), moved, tuple(degrees), float(np.max(trusts)), tuple(warnings))
+    return Carried(replace(panel, vertices=vertices), moved, tuple(degrees), float(np.max(trusts)), tuple(lines),
+                   tuple(warnings))
 
 
 def _left_out(panel: Surface, island: Mask, number: int, why: InputError) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
@@ -11,10 +10,11 @@ from ..errors import InputError
 from ..surface.along_sheet import distance_from
 from ..surface.surface import Floats, Ints, Mask, Surface, cross, unit
 from .fairing import faired, flattened
-from .footprint import Footprint, clear
-from .patch import Crease
+from .find_lines import find_ends, find_lines
+from .line import Band, Line
+from .patch import Crease, Patch, left_out, sample
 from .trials import Trials
-from .ways import INSIDE, Fill, Way, sample, untried, ways
+from .ways import Fill, Way, ways
 
 _RING_SHARE = 0.7  # of the radius of a disc as large as the mask
 _SHARE_AT_RIM = 1.0  # carried on from one side only: it takes more metal to go by
@@ -22,9 +22,7 @@ _LEAST_RING_EDGES, _LEAST_RING_POINTS = 4.0, 60
 _FAIR_MM = 10.0
 _STEEPEST = 0.3  # cosine: metal more than 72 degrees off the place's plane is no height over it
 _FACING = 0.85  # of the metal around a place: the rest, round a hem or on a flange, is left out
-_TRIALS, _TRIALS_AT_RIM = 8, 16  # at a rim half of them or more lie beyond it
-_TRIED = 1500  # points of a trial that are looked at
-_UNLIKE, _UNLIKE_MM = 2.5, 0.03
+_BESIDE_MM, _LINE_STEP_MM = 20.0, 4.0  # a line is drawn from sound metal to sound metal
 _POOR_MM = 0.5  # twice what counts as true
 
 
@@ -45,12 +43,16 @@ class Place:
     ring: Mask
     at_rim: bool
     creases: tuple[Crease, ...]
+    lines: tuple[Line, ...]
+    ends: tuple[Floats, ...]
     way: Way
     patch: Fill
     believed: Mask
 
     @classmethod
-    def around(cls, panel: Surface, island: Mask, mask: Mask, creases: tuple[Floats, ...]) -> Place:
+    def around(
+        cls, panel: Surface, island: Mask, mask: Mask, creases: tuple[Floats, ...], with_lines: bool = True
+    ) -> Place:
         radius = float(np.sqrt(panel.vertex_areas[island].sum() / np.pi))
         at_rim = bool((panel.on_rim & island).any())
         width = max((_SHARE_AT_RIM if at_rim else _RING_SHARE) * radius, _LEAST_RING_EDGES * panel.mean_edge)
@@ -73,12 +75,17 @@ class Place:
         rows, ring = rows[kept], ring[kept]
         axes, origin = _frame(panel, rows[ring])
         local = (panel.vertices[rows] - origin) @ axes.T
-        lines = [line for line in creases if len(line) > 1 and np.ptp(line, axis=0).any()]
-        flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in lines)
-        way = ways(at_rim, flat)[0]
-        patch, believed = way.fill(local[ring, :2], local[ring, 2], panel.vertex_areas[rows[ring]], flat)
-        return cls(panel, rows, _sheet(panel, rows), axes, origin, local[:, :2], local[:, 2], island[rows], mask[rows],
-                   ring, at_rim, flat, way, patch, believed)
+        drawn = [line for line in creases if len(line) > 1 and np.ptp(line, axis=0).any()]
+        flat = tuple(Crease(((line - origin) @ axes.T)[:, :2]) for line in drawn)
+        uv, height, areas = local[:, :2], local[:, 2], panel.vertex_areas[rows]
+        metal = uv[ring], height[ring], areas[ring]
+        lines = () if flat else find_lines(*metal, panel.mean_edge)
+        ends = [] if flat else find_ends(*metal, panel.mean_edge, near[rows[ring]], uv[island[rows]], lines)
+        lines = lines if with_lines else ()
+        way = ways(at_rim, bool(flat), bool(lines))[0]
+        patch, believed = way.fill(*metal, flat, lines)
+        return cls(panel, rows, _sheet(panel, rows), axes, origin, uv, height, island[rows], mask[rows], ring, at_rim,
+                   flat, lines, tuple(ends), way, patch, believed)
 
     def filled(self, way: Way) -> Place:
         """The same place filled in another way."""
@@ -86,15 +93,8 @@ class Place:
             return self
         ring = self.ring
         areas = self.panel.vertex_areas[self.rows[ring]]
-        patch, believed = way.fill(self.uv[ring], self.height[ring], areas, self.creases)
+        patch, believed = way.fill(self.uv[ring], self.height[ring], areas, self.creases, self.lines)
         return replace(self, patch=patch, believed=believed, way=way)
-
-    def best_filled(self) -> tuple[Place, Trials]:
-        """The same place filled in the way that does best on sound metal near by, and how the ways did there."""
-        trials = self.trials
-        if trials.enough:
-            return self.filled(ways(self.at_rim, self.creases)[trials.best()]), trials
-        return self.filled(untried(self.at_rim, self.filled(INSIDE[0]).patch.foretold_mm)), trials
 
     def carried(self) -> Floats:
         """The island's vertices where they should be, (k, 3) mm."""
@@ -105,6 +105,19 @@ class Place:
         local = np.concatenate([uv[self.inside], height[:, None]], axis=1)
         moved: Floats = local @ self.axes + self.origin
         return moved
+
+    def line_points(self) -> tuple[Floats, ...]:
+        """Of each line that is continued the middle of where it is bent, through the place and a little way beyond it,
+        (k, 3) mm."""
+        size = float(np.abs(self.uv[self.inside]).max()) + _BESIDE_MM
+        along = np.linspace(-size, size, int(2 * size / _LINE_STEP_MM) + 2)
+        return tuple(self._at(each.line.points(0.5 * (each.low + each.high), along)) for each in self.continued)
+
+    def _at(self, uv: Floats) -> Floats:
+        """The fill at places (k, 2) of the plane, (k, 3) mm."""
+        local = np.concatenate([uv, self.patch.height(uv)[:, None]], axis=1)
+        points: Floats = local @ self.axes + self.origin
+        return points
 
     def _remainder(self) -> Floats:
         known = np.zeros(len(self.rows), dtype=bool)
@@ -117,52 +130,36 @@ class Place:
 
     def trust_mm(self, trials: Trials) -> float:
         """What the error stays below on 95 % of the place, mm, or nan; never less than what the metal around is off the
-        fill: that may go on inside."""
-        return float(np.maximum(trials.bound_mm(self.patch.doubt_mm(self._inside())), self._misfit_mm()))
+        fill, and the far side off a line that goes on: that may go on inside."""
+        bound = trials.bound_mm(self.way.doubt_mm(self.patch, self._inside()))
+        return float(np.maximum(bound, max(self._misfit_mm(), self._line_doubt_mm())))
+
+    def _line_doubt_mm(self) -> float:
+        """What 95 % of the metal on the lines that go on is off what the rest of the ring foretells of it, mm."""
+        if not self.continued:
+            return 0.0
+        metal = np.flatnonzero(self.ring)[self.believed]
+        uv, areas = self.uv[metal], self.panel.vertex_areas[self.rows[metal]]
+        off = left_out(uv, self.height[metal], areas, (*self.creases, *self.lines), self.patch.degree)
+        on = np.any([each.holds(uv) for each in self.continued], axis=0)
+        return float(np.percentile(np.abs(off[on]), 95))
+
+    @property
+    def continued(self) -> tuple[Band, ...]:
+        """The lines that the fill continues, with where they are bent."""
+        if not self.way.lined:
+            return ()
+        assert isinstance(self.patch, Patch)
+        profiles, inside = self.patch.profiles()[len(self.creases):], self.uv[self.inside]
+        return tuple(line.band(profile, inside) for line, profile in zip(self.lines, profiles, strict=True))
 
     def _inside(self) -> Floats:
         uv = self.uv[self.inside]
-        return uv[sample(len(uv), _TRIED)]
+        return uv[sample(len(uv))]
 
     def _misfit_mm(self) -> float:
         """What 95 % of the ring, believed or not, lies within of the patch, mm."""
         return float(np.percentile(np.abs(self.height - self.patch.height(self.uv))[self.ring], 95))
-
-    @cached_property
-    def trials(self) -> Trials:
-        """Each way of filling tried on sound metal all around."""
-        every = ways(self.at_rim, self.creases)
-        turns = 2 * np.pi * np.arange(_TRIALS_AT_RIM if self.at_rim else _TRIALS)
-        found = [t for turn in turns / len(turns) if (t := self._trial(float(turn), every)) is not None]
-        own = [self.filled(way).patch.foretold_mm for way in every]
-        figures = np.array(found).reshape(-1, len(every), 4)
-        off, doubt, mean, foretold = np.moveaxis(figures, 2, 0)
-        # Other metal than this place's: a pocket, a crease, more damage.
-        like = foretold <= _UNLIKE * np.maximum(own, _UNLIKE_MM)
-        return Trials(off, doubt, mean, foretold, np.array(own), like)
-
-    def _trial(self, turn: float, every: tuple[Way, ...]) -> list[list[float]] | None:
-        """Fills of the island's own outline moved aside: of each way the 95 % point of its error, what it doubts itself
-        by, its mean error, and what it was off where it was not shown the metal, all mm; None where metal lacks."""
-        shift = clear(self.uv[self.inside], turn, 3 * self.panel.mean_edge)
-        cell = 1.5 * self.panel.mean_edge
-        moved = self.uv - shift
-        trial = Footprint.of(self.uv[self.inside], cell).holds(moved) & ~self.damaged
-        # The place's own ring, moved along: at a rim or beside other damage it is open to the same side.
-        ring = Footprint.of(self.uv[self.ring], cell).holds(moved) & ~trial & ~self.damaged
-        if trial.sum() < 0.8 * self.inside.sum() or ring.sum() < 0.6 * self.ring.sum():
-            return None
-        areas = self.panel.vertex_areas[self.rows]
-        rows = np.flatnonzero(trial)
-        rows = rows[sample(len(rows), _TRIED)]
-        figures = []
-        for way in every:
-            patch, _ = way.fill(self.uv[ring], self.height[ring], areas[ring], self.creases)
-            off = self.height[rows] - patch.height(self.uv[rows])
-            mean = float(np.average(off, weights=areas[rows]))
-            figures.append([float(np.percentile(np.abs(off), 95)), patch.doubt_mm(self.uv[rows]), mean,
-                            patch.foretold_mm])
-        return figures
 
     def warnings(self, number: int, trust_mm: float) -> list[str]:
         """What the user should mind about this place, whose trust figure is ``trust_mm`` or nan."""
@@ -170,6 +167,11 @@ class Place:
         if (self.panel.on_rim[self.rows] & self.inside).any():
             said.append(f"damaged place {number} reaches the panel's edge: there the shape is carried on from one side "
                         "only")
+        for end in self.ends:
+            where = ", ".join(f"{v:.0f}" for v in self._at(end[None])[0] + self.panel.origin)
+            said.append(f"something runs into damaged place {number} at ({where}) mm and does not come out in line on "
+                        "the other side (a swage that ends or turns, or damage that is not marked): what it does under "
+                        "the mask is a guess; mark all of the damage, give the line, or build that part by hand")
         if np.isnan(trust_mm):
             said.append(f"damaged place {number} can't be checked: too little sound metal like its own lies near by to "
                         "try the same fill on; mark less, or hold the shape against the panel before it is used")

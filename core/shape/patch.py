@@ -8,8 +8,10 @@ hangs on the noisy slopes at its rim.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
+from scipy.linalg import block_diag, cho_factor, cho_solve
 
 from ..surface.surface import Floats, Ints, Mask
 
@@ -19,6 +21,16 @@ _SECTORS = 12
 _WORTH_IT = 0.9
 _ROUNDS, _CUT_SIGMAS = 4, 4.0
 _LEAST_A_TERM = 4
+_RIDGE = 1e-13
+_ENOUGH = 20_000  # points for a fit of 50 terms or 100
+
+
+class Feature(Protocol):
+    """What no polynomial can follow: further terms of a patch, (n, t), and how stiff they are held, (t, t)."""
+
+    def terms(self, uv: Floats, size_mm: float) -> Floats: ...
+
+    def stiffness(self) -> Floats: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +56,23 @@ class Crease:
             best[nearer], along[nearer] = distance[nearer], (begun[k] + share * length[k])[nearer]
         return best, along
 
+    def terms(self, uv: Floats, size_mm: float) -> Floats:
+        """Terms that bend across the line, (n, 4); ``size_mm`` of the place."""
+        beside, along = self.beside(uv)
+        kink, t = beside / size_mm, 2 * along / size_mm - 1
+        return np.stack([kink, kink * t, kink * t * t, kink * kink * np.sign(self._side(uv))], axis=1)
+
+    def stiffness(self) -> Floats:
+        """None."""
+        return np.zeros((4, 4))
+
+    def _side(self, uv: Floats) -> Floats:
+        """Left or right of the line's own direction from end to end, (n,)."""
+        way = self.points[-1] - self.points[0]
+        off = uv - self.points[0]
+        side: Floats = way[0] * off[:, 1] - way[1] * off[:, 0]
+        return side
+
 
 @dataclass(frozen=True, eq=False)
 class Patch:
@@ -53,14 +82,20 @@ class Patch:
     degree: int
     half_mm: Floats
     coefficients: Floats
-    creases: tuple[Crease, ...]
+    features: tuple[Feature, ...]
     foretold_mm: float
     stiffer: Patch | None = None
 
     def height(self, uv: Floats) -> Floats:
         """Height at ``uv`` (n, 2) mm in the plane, (n,) mm."""
-        height: Floats = _terms(uv, self.half_mm, self.degree, self.creases) @ self.coefficients
+        height: Floats = _terms(uv, self.half_mm, self.degree, self.features) @ self.coefficients
         return height
+
+    def profiles(self) -> list[Floats]:
+        """Of each feature its coefficients, (t,)."""
+        counts = [len(each.stiffness()) for each in self.features]
+        ends = np.cumsum([len(self.coefficients) - sum(counts), *counts])
+        return [self.coefficients[low:high] for low, high in zip(ends[:-1], ends[1:], strict=True)]
 
     def doubt_mm(self, uv: Floats) -> float:
         """What the patch itself may be off at ``uv`` (n, 2) mm, as far as its own metal tells, mm.
@@ -75,26 +110,54 @@ class Patch:
 
 
 def fit_patch(
-    uv: Floats, height_mm: Floats, area_mm2: Floats, creases: tuple[Crease, ...] = (), most: int = HIGHEST,
-    least: int = LOWEST,
+    uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...] = (), most: int = HIGHEST,
+    least: int = LOWEST, true_mm: float = 0.0,
 ) -> tuple[Patch, Mask]:
     """The patch through sound metal at ``uv`` (n, 2) of ``height_mm`` (n,), and which of it the patch believed, (n,).
 
     ``area_mm2`` (n,): what each point stands for; ``least`` and ``most``: the degrees to try. Points that stay far off
-    (other damage) are left out again.
+    (other damage) are left out again, but none that is within ``true_mm``.
     """
     half = np.abs(uv).max(axis=0)
-    sector = _sectors(uv)
-    believed = np.ones(len(uv), dtype=bool)
-    patch = _best(uv, height_mm, area_mm2, half, sector, creases, least, most)
+    some = sample(len(uv), _ENOUGH)
+    seen, seen_mm, area, sector = uv[some], height_mm[some], area_mm2[some], _sectors(uv[some])
+    believed, cut = np.ones(len(seen), dtype=bool), np.inf
+    patch = _best(seen, seen_mm, area, half, sector, features, least, most)
     for _ in range(_ROUNDS):
-        off = np.abs(height_mm - patch.height(uv))
-        now = off <= _CUT_SIGMAS * max(1.4826 * float(np.median(off)), 1e-9)
-        if (now == believed).all():
+        off = np.abs(seen_mm - patch.height(seen))
+        cut = max(_CUT_SIGMAS * 1.4826 * float(np.median(off)), true_mm, 1e-9)
+        if ((off <= cut) == believed).all():
             break
-        believed = now
-        patch = _best(uv[now], height_mm[now], area_mm2[now], half, sector[now], creases, least, most)
-    return patch, believed
+        believed = off <= cut
+        patch = _best(seen[believed], seen_mm[believed], area[believed], half, sector[believed], features, least, most)
+    return patch, believed if len(seen) == len(uv) else np.abs(height_mm - patch.height(uv)) <= cut
+
+
+def sample(count: int, most: int = 1500) -> slice:
+    """Every so many of ``count`` rows, so that there are at most ``most``: more tell no more."""
+    return slice(None, None, int(np.ceil(count / most)) if count else 1)
+
+
+def plain_patch(uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...], degree: int) -> Patch:
+    """The patch of that ``degree`` through all points, other damage and all; as `fit_patch` else."""
+    return _best(uv, height_mm, area_mm2, np.abs(uv).max(axis=0), _sectors(uv), features, degree, degree)
+
+
+def left_out(
+    uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...], degree: int
+) -> Floats:
+    """How far each point (n,) is off what the patch of that ``degree`` through the other sectors makes of it, mm."""
+    terms = _terms(uv, np.abs(uv).max(axis=0), degree, features)
+    return _foretelling(terms, height_mm, area_mm2, _sectors(uv), _held(terms.shape[1], features) * area_mm2.sum())[1]
+
+
+def left_over(uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...], degree: int) -> float:
+    """Mean square, mm2, that the best patch of that ``degree`` leaves over, with what holding its features costs."""
+    terms = _terms(uv, np.abs(uv).max(axis=0), degree, features)
+    weighted, held = terms * (area_mm2 / area_mm2.sum())[:, None], _held(terms.shape[1], features)
+    coefficients = _solved(terms.T @ weighted + held, weighted.T @ height_mm)
+    off = height_mm - terms @ coefficients
+    return float(area_mm2 @ off**2 / area_mm2.sum() + coefficients @ held @ coefficients)
 
 
 def _sectors(uv: Floats) -> Ints:
@@ -106,17 +169,17 @@ def _sectors(uv: Floats) -> Ints:
 
 
 def _best(
-    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, creases: tuple[Crease, ...], least: int,
+    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, features: tuple[Feature, ...], least: int,
     most: int,
 ) -> Patch:
     """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does, with the next."""
 
     def of(degree: int) -> Patch | None:
-        terms = _terms(uv, half, degree, creases)
+        terms = _terms(uv, half, degree, features)
         if degree > least and terms.shape[1] * _LEAST_A_TERM > len(uv):
             return None
-        coefficients, foretold = _foretelling(terms, height, area, sector)
-        return Patch(degree, half, coefficients, creases, foretold)
+        coefficients, off = _foretelling(terms, height, area, sector, _held(terms.shape[1], features) * area.sum())
+        return Patch(degree, half, coefficients, features, float(np.sqrt(area @ off**2 / area.sum())))
 
     tried = [patch for degree in range(least, most + 1) if (patch := of(degree)) is not None]
     best = min(patch.foretold_mm for patch in tried)
@@ -124,41 +187,38 @@ def _best(
     return replace(tried[k], stiffer=tried[k + 1] if k + 1 < len(tried) else of(tried[k].degree + 1))
 
 
-def _foretelling(terms: Floats, height: Floats, area: Floats, sector: Ints) -> tuple[Floats, float]:
-    """Coefficients from all points, and the root mean square error on each sector from all others."""
+def _held(count: int, features: tuple[Feature, ...]) -> Floats:
+    """The features' stiffness among ``count`` terms, of which theirs come last, (t, t)."""
+    stiff = block_diag(*(each.stiffness() for each in features)) if features else np.zeros((0, 0))
+    held = np.zeros((count, count))
+    held[count - len(stiff):, count - len(stiff):] = stiff
+    return held
+
+
+def _foretelling(terms: Floats, height: Floats, area: Floats, sector: Ints, held: Floats) -> tuple[Floats, Floats]:
+    """Coefficients from all points, and how far each point (n,) is off what all other sectors make of it, mm."""
     weighted = terms * area[:, None]
     parts = [sector == k for k in range(_SECTORS)]
     squares = np.array([terms[p].T @ weighted[p] for p in parts])
     aims = np.array([weighted[p].T @ height[p] for p in parts])
-    square, aim = squares.sum(axis=0), aims.sum(axis=0)
-    error = 0.0
+    square, aim = squares.sum(axis=0) + held, aims.sum(axis=0)
+    off = np.empty(len(height))
     for k, part in enumerate(parts):
-        without = _solved(square - squares[k], aim - aims[k])
-        error += float(area[part] @ (height[part] - terms[part] @ without) ** 2)
-    return _solved(square, aim), float(np.sqrt(error / area.sum()))
+        off[part] = height[part] - terms[part] @ _solved(square - squares[k], aim - aims[k])
+    return _solved(square, aim), off
 
 
 def _solved(square: Floats, aim: Floats) -> Floats:
-    solution: Floats = np.linalg.lstsq(square, aim, rcond=1e-12)[0]
+    # Far below what the data say; it settles what they don't.
+    ridge = _RIDGE * np.trace(square) / len(square) * np.eye(len(square))
+    solution: Floats = cho_solve(cho_factor(square + ridge), aim)
     return solution
 
 
-def _terms(uv: Floats, half: Floats, degree: int, creases: tuple[Crease, ...]) -> Floats:
-    """Chebyshev products up to ``degree`` (well conditioned), and for each crease terms that bend across it, (n, t)."""
+def _terms(uv: Floats, half: Floats, degree: int, features: tuple[Feature, ...]) -> Floats:
+    """Chebyshev products up to ``degree`` (well conditioned), and each feature's own, (n, t)."""
     vander = np.polynomial.chebyshev.chebvander
     u, v = (vander(uv[:, k] / half[k], degree) for k in range(2))  # type: ignore[no-untyped-call]
     terms = [u[:, i] * v[:, j] for i in range(degree + 1) for j in range(degree + 1 - i)]
-    for crease in creases:
-        beside, along = crease.beside(uv)
-        size = float(np.linalg.norm(half))
-        kink, t = beside / size, 2 * along / size - 1
-        terms += [kink, kink * t, kink * t * t, kink * kink * np.sign(_side(crease, uv))]
-    return np.stack(terms, axis=1)
-
-
-def _side(crease: Crease, uv: Floats) -> Floats:
-    """Left or right of the crease's own direction from end to end, (n,)."""
-    way = crease.points[-1] - crease.points[0]
-    off = uv - crease.points[0]
-    side: Floats = way[0] * off[:, 1] - way[1] * off[:, 0]
-    return side
+    size = float(np.linalg.norm(half))
+    return np.concatenate([np.stack(terms, axis=1), *(each.terms(uv, size) for each in features)], axis=1)

@@ -38,13 +38,15 @@ class AsItWas:
         return () if self.carried is None else self.carried.warnings
 
 
-def as_it_was(old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None, reach_mm: float = 20.0) -> AsItWas:
+def as_it_was(
+    old: Surface, stripped: Surface, paint_mm: float, bad: Mask | None, reach_mm: float = 20.0, with_lines: bool = True
+) -> AsItWas:
     """As It Was: the panel scanned before it was stripped, ``bad`` spots (n,) carried through, ``paint_mm`` taken off.
 
     ``stripped``: the bare panel, lined up with it: the old skin less the bare metal less the paint is the old fill.
     Raises NoOverlapError where none of it lies on the old scan.
     """
-    carried = carry_through(old, bad) if bad is not None and bad.any() else None
+    carried = carry_through(old, bad, with_lines=with_lines) if bad is not None and bad.any() else None
     kept = old if carried is None else carried.surface
     depth = measure_depth(
         stripped.vertices, stripped.vertex_normals, old, Tree(old), reach_mm, finish_mm=paint_mm

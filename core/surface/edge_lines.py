@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,3 +48,17 @@ def _walk(beside: dict[int, list[int]], start: int, following: int) -> list[int]
             break
         following = beside[following][0]
     return line
+
+
+def as_edges(lines: Sequence[Floats]) -> tuple[Floats, Ints]:
+    """Points (n, 3) and edges (m, 2) of lines of points (k, 3), one after the other: what `edge_lines` reads.
+
+    >>> as_edges([np.zeros((2, 3)), np.ones((3, 3))])[1].tolist()
+    [[0, 1], [2, 3], [3, 4]]
+    """
+    count = np.array([len(line) for line in lines], dtype=np.int64)
+    points = np.concatenate([np.zeros((0, 3)), *lines])
+    start = np.arange(len(points))
+    last = np.cumsum(count) - 1
+    start = start[~np.isin(start, last)]
+    return points, np.stack([start, start + 1], axis=1)

@@ -94,13 +94,33 @@ def test_plane_from_points(panel: bpy.types.Object) -> None:
 def test_carry_through(panel: bpy.types.Object, tmp_path: Path) -> None:
     mark_damage(panel)
     assert OPS.carry_through() == {"FINISHED"}
-    figures, wanted = plain_shape("carry_through", tmp_path, {"panel": panel}, marked="panel", creases=[])
+    figures, wanted = plain_shape("carry_through", tmp_path, {"panel": panel}, marked="panel", creases=[], lines=True)
     same(own().target, wanted)
     assert json.loads(own().target["fillwright_shape"])["trust_mm_95"] == figures["trust_mm_95"]
     # Closed form: where it was damaged the shape is the crown again.
     seen = local(panel, points(own().target))
     inside = np.hypot(seen[:, 0] - AT[0], seen[:, 1] - AT[1]) < 40
     assert np.abs(seen[inside, 2] - crown(seen[inside, 0], seen[inside, 1])).max() < 0.2
+
+
+def test_lines_that_are_continued_are_drawn_and_can_be_refused(panel: bpy.types.Object) -> None:
+    """A swage through the damage: drawn as edges in front of the panel, and gone again once it is refused."""
+    mark_damage(panel)
+    for vertex in panel.data.vertices:
+        x, y = vertex.co[:2]
+        vertex.co.z += 5 * np.cos(np.pi * (y - AT[1]) / 24) ** 2 if abs(y - AT[1]) < 12 else 0.0
+    assert OPS.carry_through() == {"FINISHED"}
+    drawn = bpy.data.objects["Lines Carried Through"]
+    seen = local(panel, points(drawn))
+    assert drawn.show_in_front
+    assert len(drawn.data.edges) == len(seen) - 1
+    assert np.abs(seen[:, 1] - AT[1]).max() < 2
+    record = json.loads(own().target["fillwright_shape"])
+    said = part("core.paper.shape_lines").shape_lines(record, "mm")
+    assert ("Continued", "1 line") in [(line.name, line.value) for line in said]
+    own().shaping.lines = False
+    assert OPS.carry_through() == {"FINISHED"}
+    assert len(drawn.data.edges) == 0
 
 
 def test_creases_are_taken_from_a_curve(panel: bpy.types.Object, tmp_path: Path) -> None:

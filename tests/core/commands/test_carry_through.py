@@ -11,7 +11,7 @@ from core.shape.carry_through import carry_through
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, refused, run, save, tree_of
 from tests.core.real_scan import real_scan
-from tests.core.shapes import grid_points, noise_field, roof, sphere_patch
+from tests.core.shapes import grid_points, noise_field, roof, sheet, sphere_patch
 
 X, Y = (each - 100 for each in grid_points(200, 160, 2.5))
 Y = Y + 20
@@ -201,3 +201,31 @@ def test_a_scan_of_no_panel_ends_in_one_sentence_or_a_shape(tmp_path):
         refused(ran, 2, "give the marks as --mask")
     else:
         assert np.isfinite(written(tmp_path / "a.ply")).all()
+
+
+def swage(x, y):
+    """A swage 5 mm high and 24 mm wide, straight through the mask."""
+    return 5 * np.where(np.abs(y - 3) < 12, np.cos(np.pi * (y - 3) / 24) ** 2, 0.0)
+
+
+@pytest.mark.parametrize("refused", [False, True])
+def test_a_swage_across_is_continued_unless_refused(tmp_path, refused):
+    """The middle stands in the JSON, in mm of the panel's frame, and the line says so."""
+    noise = noise_field(X.shape, 2.5, 0.0, 0.03, np.random.default_rng(0))
+    height = lambda x, y: -(x**2) / 1500 - y**2 / 900 + swage(x, y)  # noqa: E731
+    scan = sheet(X, Y, height(X, Y) - 4.0 * MASK + noise)
+    files = save(scan, tmp_path / "panel.ply"), numbers(tmp_path / "mask.txt", np.flatnonzero(MASK))
+    out = tmp_path / "shape.ply"
+    words = ["carry-through", files[0], "--panel-unit", "mm", "--mask", files[1], "--out", out]
+    ran = run(*words, *(["--no-lines"] if refused else []))
+    x, y, z = written(out).T
+    off = np.abs(z - height(x, y))[np.hypot(x - 10, y) < 20]
+    record = json.loads((tmp_path / "shape.json").read_text())
+    if refused:
+        assert record["lines_mm"] == []
+        assert off.max() > 2
+        return
+    assert off.max() < 0.5
+    assert len(record["lines_mm"]) == 1
+    assert "1 line across continued (not so with --no-lines)" in ran.out
+    assert np.abs(np.array(record["lines_mm"][0])[:, 1] - 3).max() < 2

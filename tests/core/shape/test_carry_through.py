@@ -170,7 +170,8 @@ def test_a_crease_stays_sharp_under_noise(turn_deg):
 def test_without_its_line_a_crease_is_rounded():
     """So that the test above can fail: it is the line that keeps the roof sharp."""
     panel, dented, off = roof_case(20.0)
-    assert np.abs(off(carry_through(panel, dented).surface.vertices[dented])).max() > 0.5
+    carried = carry_through(panel, dented, with_lines=False)
+    assert np.abs(off(carried.surface.vertices[dented])).max() > 0.5
 
 
 def roof_case(turn_deg, sigma=0.0):

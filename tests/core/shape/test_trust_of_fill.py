@@ -87,13 +87,13 @@ class Run:
         return any("give its line, or mark less" in text for text in self.carried.warnings)
 
 
-def run(height, middle, half, length, seed) -> Run:
+def run(height, middle, half, length, seed, with_lines=True) -> Run:
     away = ((X - middle[0]) / half[0]) ** 2 + ((Y - middle[1]) / half[1]) ** 2
     mask = away < 1
     dent = 4 * np.clip(1 - away, 0, None) ** 2
     sigma = 0.1 if length else NOISE_MM
     noise = noise_field(X.shape, STEP_MM, length, sigma, np.random.default_rng(seed))
-    carried = carry_through(sheet(X, Y, height(X, Y) - dent + noise), mask.ravel())
+    carried = carry_through(sheet(X, Y, height(X, Y) - dent + noise), mask.ravel(), with_lines=with_lines)
     x, y, z = carried.surface.vertices[mask.ravel()].T
     rise = np.hypot(height(x + 0.01, y) - height(x - 0.01, y), height(x, y + 0.01) - height(x, y - 0.01)) / 0.02
     off = np.abs(z - height(x, y)) / np.sqrt(1 + rise**2)  # along the normal, to first order
@@ -105,9 +105,17 @@ def runs():
     return {name: [run(*case, seed) for seed in range(SEEDS)] for name, case in {**EASY, **HARD}.items()}
 
 
-def test_on_all_kinds_together_it_covers_in_nine_of_ten(runs):
+@pytest.fixture(scope="module")
+def refused():
+    """The same with lines refused."""
+    return {name: [run(*case, seed, False) for seed in range(SEEDS)] for name, case in HARD.items()}
+
+
+def test_on_all_kinds_together_it_covers_in_nine_of_ten(runs, refused):
     """A 95 % value must lie above the 95th percentile of the true error; half of the cases are hard on purpose."""
     assert np.mean([each.covered for kind in runs.values() for each in kind]) >= 0.9
+    both = [*(runs[name] for name in EASY), *refused.values()]
+    assert np.mean([each.covered for kind in both for each in kind]) >= 0.9
 
 
 def test_on_plain_metal_it_covers_and_is_not_idle(runs):
@@ -117,11 +125,31 @@ def test_on_plain_metal_it_covers_and_is_not_idle(runs):
 
 
 @pytest.mark.parametrize("name", HARD)
-def test_where_the_metal_bends_it_is_of_the_error_s_size_and_says_what_to_do(runs, name):
+def test_where_the_metal_bends_it_is_of_the_error_s_size_and_says_what_to_do(refused, name):
     """Errors of 0.5 to 3 mm, of which neighbouring metal shows little: no figure may be less than half of that."""
-    for each in runs[name]:
+    for each in refused[name]:
         assert each.carried.trust_mm > each.p95 / 2
-    assert np.mean([each.poor for each in runs[name]]) >= 0.8
+    assert np.mean([each.poor for each in refused[name]]) >= 0.8
+
+
+LINED = [name for name in HARD if name != "bonnet, corner"]
+
+
+@pytest.mark.parametrize("name", LINED)
+def test_a_line_that_goes_on_is_continued(runs, name):
+    """Folds, creases, steps and design lines enter and leave the mask: what was 0.5 to 3 mm wrong is right within the
+    0.2 mm that a sharp bend cuts on a mesh of 6 mm edges, and it is not warned of."""
+    for each in runs[name]:
+        assert len(each.carried.lines) == 1
+        assert each.p95 < 0.2
+        assert each.carried.trust_mm < 0.5
+        assert each.carried.warnings == ()
+
+
+def test_with_lines_it_covers(runs):
+    """0.50 before: 30 runs of five kinds, of which a true 90 % gives 24 or more of 25 covered in 27 %, 20 in 96.7 %
+    (binomial)."""
+    assert sum(each.covered for name in LINED for each in runs[name]) >= 20
 
 
 @pytest.mark.parametrize("name", ["roof", "wing, long", "beside a fold"])
@@ -150,9 +178,17 @@ def test_a_place_too_large_to_be_tried_is_said_to_be_unchecked(height, highest, 
     Where its own metal foretells itself badly, as over a design line, the degree is low as well: degree 4 is what did
     best on a torus (computed for this project). Elsewhere a low one would only lose what the metal shows.
     """
-    found = run(height, (20, 0), (230, 190), 0.0, 0)
+    found = run(height, (20, 0), (230, 190), 0.0, 0, with_lines=False)
     assert np.isnan(found.carried.trust_mm)
     assert found.carried.degrees[0] <= highest
     assert found.p95 < within
     assert "can't be checked" in found.carried.warnings[0]
     assert found.poor == (height is lined)
+
+
+def test_a_line_goes_on_through_a_place_too_large_to_be_tried():
+    """460 mm of a design line are carried on by 300 mm of it on either side; still it can't be checked, and says so."""
+    found = run(lined, (20, 0), (230, 190), 0.0, 0)
+    assert found.p95 < 0.1
+    assert np.isnan(found.carried.trust_mm)
+    assert "can't be checked" in found.carried.warnings[0]
