@@ -15,6 +15,8 @@ FILLER_COLOUR = "fillwright_filler_map"
 HELD = "fillwright_line_up_mm"
 HELD_COLOUR = "fillwright_line_up_map"
 COLOURS = (COLOUR, SIDES_COLOUR, FILLER_COLOUR, HELD_COLOUR)
+MADE = "made"  # on the vertices of a finished shape that Fillwright made: whether it was invented there
+TRUST = "trust_mm"  # ... and how far it may be off
 WORK_AREA = "Work Area"  # vertex group
 DAMAGE = "Damage"  # vertex group
 ASIDE = "Set Aside"  # vertex group
@@ -33,6 +35,7 @@ RESULT = "fillwright_result"  # mark on the objects that Fillwright makes
 PLANE = "Symmetry Plane"
 LINES = "Lines Carried Through"
 SHAPE = "fillwright_shape"  # on a finished shape that Fillwright made: what is known about it
+MADE_UP = ("carry_through", "good_side", "as_was")  # kinds of shape that are never as exact as one that was designed
 SHAPE_MADE = "fillwright_made"  # and its mesh as it was made
 SHAPE_FROM = "fillwright_from"  # and the shape that it was made from
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ class SceneError(Exception):
 class MeshArrays:
     """One object's evaluated mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4)
     to the world, ``work_area`` (k,) or None. ``uid`` finds the object again; ``own_counts``: vertices and faces of
-    the object's own mesh, ``faces`` of this one."""
+    the object's own mesh, ``faces`` of this one; ``trust``: ``made`` and ``trust_mm`` (k,) of a shape of ours."""
 
     name: str
     uid: int
@@ -34,6 +35,7 @@ class MeshArrays:
     work_area: Any
     faces: int
     own_counts: tuple[int, int]
+    trust: dict[str, Any] = field(default_factory=dict)
 
 
 def mm_per_unit(scene: bpy.types.Scene, unit: str) -> float:
@@ -62,12 +64,12 @@ def mesh_arrays(
             raise SceneError(f"{obj.name} has no faces; choose the scan's mesh")
         vertices, triangles = _vertices(mesh), _triangles(mesh)
         work_area = _work_area(obj, mesh, group) if with_work_area else None
-        faces = len(mesh.polygons)
+        faces, trust = len(mesh.polygons), _trust(obj, mesh)
     finally:
         seen.to_mesh_clear()
     place = np.array(seen.matrix_world if worked_out else obj.matrix_basis, dtype=np.float64)
     own = (len(obj.data.vertices), len(obj.data.polygons))
-    return MeshArrays(obj.name, obj.session_uid, vertices, triangles, place, work_area, faces, own)
+    return MeshArrays(obj.name, obj.session_uid, vertices, triangles, place, work_area, faces, own, trust)
 
 
 def own_arrays(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph) -> tuple[Any, Any]:
@@ -136,10 +138,24 @@ def _work_area(obj: bpy.types.Object, mesh: bpy.types.Mesh, name: str) -> Any:
         copy.free()
 
 
+def _trust(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> dict[str, Any]:
+    """How far a shape may be off, at its vertices; one that Fillwright made and that has lost it may be off by any."""
+    count, found = len(mesh.vertices), {}
+    for name, kind in ((ids.MADE, bool), (ids.TRUST, np.float32)):
+        attribute = mesh.attributes.get(name)
+        if attribute is not None and attribute.domain == "POINT" and len(attribute.data) == count:
+            found[name] = np.empty(count, dtype=kind)
+            attribute.data.foreach_get("value", found[name])
+    if len(found) == 2:
+        return found
+    made_up = json.loads(obj.get(ids.SHAPE, "{}")).get("kind") in ids.MADE_UP
+    return {ids.MADE: np.zeros(count, dtype=bool), ids.TRUST: np.full(count, np.nan)} if made_up else {}
+
+
 def fingerprint(mesh: MeshArrays) -> str:
     """A short text that changes with the mesh, its place or its work area."""
     arrays = [mesh.vertices, mesh.triangles, mesh.matrix]
-    arrays += [] if mesh.work_area is None else [mesh.work_area]
+    arrays += [*mesh.trust.values(), *([] if mesh.work_area is None else [mesh.work_area])]
     return " ".join(f"{zlib.crc32(np.ascontiguousarray(array)):08x}" for array in arrays)
 
 
@@ -150,7 +166,8 @@ def object_of(mesh: MeshArrays) -> bpy.types.Object | None:
 
 def save(mesh: MeshArrays, path: Path, mm: float, with_work_area: bool) -> None:
     """Leave the arrays where the child process finds them."""
-    arrays = {"vertices": mesh.vertices, "triangles": mesh.triangles, "matrix": mesh.matrix, "mm_per_unit": mm}
+    arrays = {"vertices": mesh.vertices, "triangles": mesh.triangles, "matrix": mesh.matrix, "mm_per_unit": mm,
+              **mesh.trust}
     if with_work_area:
         arrays["work_area"] = np.zeros(len(mesh.vertices), bool) if mesh.work_area is None else mesh.work_area
     np.savez(path, **arrays)

@@ -17,16 +17,19 @@ from .scene_meshes import MeshArrays, SceneError
 
 
 def put_shape(
-    scene: bpy.types.Scene, name: str, mesh: tuple[Any, Any], record: dict[str, Any], unit: str, source: Any = None
+    scene: bpy.types.Scene, name: str, mesh: dict[str, Any], record: dict[str, Any], unit: str, source: Any = None
 ) -> bpy.types.Object:
     """The new shape as an object, chosen as the finished shape; ``source``: the shape that it was made from.
+
+    ``mesh``: ``vertices``, ``triangles``, and ``made`` and ``trust_mm`` at the vertices, where it may itself be off.
 
     One of the same name is made anew, unless it was worked on since: then it stays, and the new one stands beside it.
     """
     own = scene.fillwright
     before = own.target
     obj = _again(name)
-    data = mesh_from(name, *mesh)
+    data = mesh_from(name, mesh["vertices"], mesh["triangles"])
+    _put_trust(data, mesh)
     if obj is None:
         obj = bpy.data.objects.new(name, data)
         collection(scene).objects.link(obj)
@@ -43,6 +46,13 @@ def put_shape(
     own.target_collection, own.target_unit = None, unit
     own.target = obj
     return obj
+
+
+def _put_trust(data: bpy.types.Mesh, arrays: dict[str, Any]) -> None:
+    for name, kind in ((ids.MADE, "BOOLEAN"), (ids.TRUST, "FLOAT")):
+        if name in arrays:
+            values = arrays[name].astype(bool if kind == "BOOLEAN" else np.float32)
+            data.attributes.new(name, kind, "POINT").data.foreach_set("value", values)
 
 
 def record_of(obj: bpy.types.Object | None) -> dict[str, Any] | None:

@@ -46,8 +46,7 @@ class ShapeOperator(ChildOperator):
         own = scene.fillwright
         record["kind"] = self.kind
         title = self.title(own)
-        mesh = arrays["vertices"], arrays["triangles"]
-        put_shape(scene, title, mesh, record, self.unit(own), self.source(own))
+        put_shape(scene, title, arrays, record, self.unit(own), self.source(own))
         if self.map_of:
             maps.put(scene, self.kind, arrays["map_mm"], asked.roles[self.map_of].meshes)
         self.after(scene, record, asked)

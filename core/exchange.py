@@ -8,7 +8,8 @@ The asking side needs numpy only. What it leaves in the folder:
   counts where its ``target_id`` was the same;
   ``placing``, as a line-up's answer has it, takes the place of the settings' one figure for the line-up (or null).
 - NAME.npz, one a mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4) into the
-  common frame, ``mm_per_unit`` of that frame; for a panel mesh ``work_area`` (k,) where it is given.
+  common frame, ``mm_per_unit`` of that frame; for a panel mesh ``work_area`` (k,) where it is given; for a finished
+  shape that was made here ``made`` (k,) and ``trust_mm`` (k,), as `depth.shape_trust` has them.
 
 What it finds there afterwards:
 
@@ -33,13 +34,14 @@ from numpy.typing import NDArray
 
 from .bench.materials import pick
 from .depth.laid import KnownLow, known_lows
-from .depth.placing import Placing
-from .errors import InputError
+from .depth.shape_trust import ShapeTrust, joined_trust
 from .fill.fill_mesh import fill_mesh
 from .paper.chalk import bands
 from .paper.chalk_marks import chalk_marks
 from .paper.drawn import packed
 from .paper.legend import legend
+from .paper.line_up_record import placing_of
+from .paper.made_shape import MADE, TRUST
 from .paper.map_lines import map_lines
 from .paper.plan_record import Source, plan_record
 from .paper.whole import write_whole
@@ -54,11 +56,13 @@ REQUEST, RECORD, ANSWER = "request.json", "plan.json", "answer.npz"
 
 @dataclass(frozen=True)
 class Placed:
-    """Meshes joined in one frame, in mm; ``work_area`` (k,) or None; ``mm_per_unit`` of the frame that they came in."""
+    """Meshes joined in one frame, in mm; ``work_area`` (k,) or None; ``mm_per_unit`` of the frame that they came in;
+    ``trust`` of the (k,) vertices, where any of the meshes was made here."""
 
     surface: Surface
     work_area: Mask | None
     mm_per_unit: float
+    trust: ShapeTrust | None = None
 
 
 def asks_for_a_plan(folder: Path) -> bool:
@@ -77,7 +81,7 @@ def answer(folder: Path, progress: Progress) -> None:
     placing = None if request.get("placing") is None else placing_of(request["placing"])
     plan = make_plan(
         panel.surface, target.surface, settings, material, panel.work_area, progress, placing=placing,
-        before=_before(request),
+        before=_before(request), trust=target.trust,
     )
     mark = request.get("target_id", "")
     record = plan_record(plan, _source(request["panel"], panel), _source(request["target"], target, mark))
@@ -88,7 +92,7 @@ def answer(folder: Path, progress: Progress) -> None:
 
 def placed(folder: Path, names: list[str], role: str, with_work_area: bool) -> Placed:
     """The meshes ``names`` of ``folder`` joined and brought into the common frame in mm; windings follow a mirror."""
-    vertices, triangles, marks, count, scale = [], [], [], 0, 1.0
+    vertices, triangles, marks, trusts, count, scale = [], [], [], list[ShapeTrust | None](), 0, 1.0
     for name in names:
         with np.load(folder / f"{name}.npz") as mesh:
             matrix, scale = mesh["matrix"].astype(np.float64), float(mesh["mm_per_unit"])
@@ -99,29 +103,12 @@ def placed(folder: Path, names: list[str], role: str, with_work_area: bool) -> P
             triangles.append(rows[:, ::-1] if mirrored else rows)
             if with_work_area:
                 marks.append(mesh["work_area"].astype(bool))
+            known = TRUST in mesh
+            trusts.append(ShapeTrust(mesh[MADE].astype(bool), mesh[TRUST].astype(np.float64)) if known else None)
             count += len(own)
     joined = checked(np.concatenate(vertices), np.concatenate(triangles), role)
-    return Placed(joined, np.concatenate(marks) if with_work_area else None, scale)
-
-
-def placing_record(placing: Placing, origin: Floats) -> dict[str, Any]:
-    """How well a line-up is known, for JSON; its centre in mm from the common frame's own origin."""
-    return {"covariance": placing.covariance.tolist(), "centre_mm": (placing.centre + origin).tolist()}
-
-
-def placing_of(record: dict[str, Any]) -> Placing:
-    """What `placing_record` has kept, its centre counted from the common frame's origin.
-
-    >>> placing_of({"covariance": [[1.0]], "centre_mm": [0, 0, 0]})
-    Traceback (most recent call last):
-    ...
-    core.errors.InputError: placing: a covariance of (1, 1) about a centre of (3,) came; (6, 6) and (3,) are wanted
-    """
-    covariance, centre = (np.asarray(record[name], dtype=np.float64) for name in ("covariance", "centre_mm"))
-    if covariance.shape != (6, 6) or centre.shape != (3,):
-        raise InputError(f"placing: a covariance of {covariance.shape} about a centre of {centre.shape} came; "
-                         "(6, 6) and (3,) are wanted")
-    return Placing(covariance, centre)
+    marked = np.concatenate(marks) if with_work_area else None
+    return Placed(joined, marked, scale, joined_trust(trusts, [len(each) for each in vertices]))
 
 
 def _before(request: dict[str, Any]) -> tuple[KnownLow, ...]:

@@ -2,10 +2,11 @@
 
 - request.json: ``kind``, one of the names below; lists of mesh names by role; further figures by name.
 - answer.json: the figures; answer.npz: ``vertices`` and ``triangles`` of the new shape, in the first mesh's frame and
-  unit, and ``map_mm``, values of a map for each vertex of the meshes in the table's last column, one after the other
-  (nan where not judged; see `paper.map_keys`). A line-up has no shape; among its figures are ``matrix`` (4, 4), row by
-  row, which takes the panel's frame in its unit into the target's in its own, and ``placing``: ``covariance`` (6, 6) of
-  a turn (radians) about ``centre_mm`` (3,) and a shift (mm), both in the target's frame in mm.
+  unit, with ``made`` and ``trust_mm`` at its vertices where it may itself be off, and ``map_mm``, values of a map for
+  each vertex of the meshes in the table's last column, one after the other (nan where not judged; see
+  `paper.map_keys`). A line-up has no shape; among its figures are ``matrix`` (4, 4), row by row, which takes the
+  panel's frame in its unit into the target's in its own, and ``placing``: ``covariance`` (6, 6) of a turn (radians)
+  about ``centre_mm`` (3,) and a shift (mm), both in the target's frame in mm.
 
 | kind | roles | figures | map of |
 |---|---|---|---|
@@ -32,9 +33,11 @@ from numpy.typing import NDArray
 
 from .bench.materials import Material, pick
 from .depth.outer_side import facing_target
+from .depth.shape_trust import ShapeTrust, together
 from .errors import InputError
-from .exchange import ANSWER, REQUEST, Placed, came, npz, placed, placing_of, placing_record
-from .paper.line_up_record import line_up_record
+from .exchange import ANSWER, REQUEST, Placed, came, npz, placed
+from .paper.line_up_record import line_up_record, placing_of, placing_record
+from .paper.made_shape import trust_columns
 from .paper.whole import write_whole
 from .place.locating import Locating
 from .place.onto import Landmarks, onto
@@ -44,6 +47,7 @@ from .settings import Settings
 from .shape.carry_through import carry_through
 from .shape.good_side import good_side
 from .shape.shapes import MOVES, as_it_was, build_over, metal_level
+from .shape.sides_trust import trust_of_image
 from .shape.suggest import suggested_damage
 from .surface.condition import mend
 from .surface.nearest import Tree
@@ -56,11 +60,13 @@ FIGURES = "answer.json"
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What was found: ``figures``, with ``mm_per_unit``; a new ``shape``; ``map_mm`` (k,) of the vertices that came."""
+    """What was found: ``figures``, with ``mm_per_unit``; a new ``shape``; ``map_mm`` (k,) of the vertices that came;
+    ``trust`` of the shape's vertices."""
 
     figures: dict[str, Any]
     shape: Surface | None = None
     map_mm: Floats | None = None
+    trust: ShapeTrust | None = None
 
     @property
     def arrays(self) -> dict[str, NDArray[np.generic]]:
@@ -69,6 +75,7 @@ class Answer:
         if self.shape is not None:
             found["vertices"] = (self.shape.vertices + self.shape.origin) / float(self.figures["mm_per_unit"])
             found["triangles"] = self.shape.triangles
+            found.update(trust_columns(self.trust))
         if self.map_mm is not None:
             found["map_mm"] = self.map_mm.astype(np.float32)
         return found
@@ -98,6 +105,11 @@ def _ready(folder: Path, names: list[str], role: str, marked: bool = False) -> t
     if row is not None:
         marks[row[mesh.work_area & (row >= 0)]] = True
     return surface, mesh, marks
+
+
+def _trust(surface: Surface, mesh: Placed) -> ShapeTrust | None:
+    """Of a role's mended meshes, where any of them was made here."""
+    return None if mesh.trust is None else mesh.trust.moved(surface)
 
 
 def _locating(request: dict[str, Any]) -> Locating:
@@ -143,7 +155,7 @@ def _good_side(folder: Path, request: dict[str, Any], progress: Progress) -> Ans
                "sound_share": found.fit.share, "good_side": None if half is None else half.side,
                "warnings": [*found.warnings, *(half.warnings if half else ())]}
     shape = found.plane.surface(body) if half is None else half.surface
-    return Answer(figures, shape, _map(found.apart_mm, body))
+    return Answer(figures, shape, _map(found.apart_mm, body), trust_of_image(body, found, shape, _trust(body, mesh)))
 
 
 def _suggest(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -165,7 +177,7 @@ def _carry_through(folder: Path, request: dict[str, Any], progress: Progress) ->
     figures = {"mm_per_unit": mesh.mm_per_unit, "degrees": list(found.degrees), "trust_mm_95": _number(found.trust_mm),
                "lines": [((line + panel.origin) / mesh.mm_per_unit).tolist() for line in found.lines],
                "warnings": list(found.warnings)}
-    return Answer(figures, found.surface)
+    return Answer(figures, found.surface, None, together(found.trust, _trust(panel, mesh)))
 
 
 def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -177,13 +189,14 @@ def _as_was(folder: Path, request: dict[str, Any], progress: Progress) -> Answer
     figures = {"mm_per_unit": mesh.mm_per_unit,
                "old_filler_mm": {"max": float(thick.max()), "p95": float(np.percentile(thick, 95))},
                "warnings": [*notes, *found.warnings]}
-    return Answer(figures, found.surface, _map(found.filler_mm, bare))
+    return Answer(figures, found.surface, _map(found.filler_mm, bare), together(found.trust, _trust(old, mesh)))
 
 
 def _metal_level(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     target, mesh, _ = _ready(folder, request["target"], "target")
     level = metal_level(target, float(request["filler_mm"]))
-    return Answer({"mm_per_unit": mesh.mm_per_unit, "warnings": list(level.warnings)}, level.surface)
+    figures = {"mm_per_unit": mesh.mm_per_unit, "warnings": list(level.warnings)}
+    return Answer(figures, level.surface, None, _trust(target, mesh))
 
 
 def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
@@ -191,20 +204,22 @@ def _build_over(folder: Path, request: dict[str, Any], progress: Progress) -> An
     target, mesh, _ = _ready(folder, request["target"], "target")
     tree = Tree(target)
     here, notes = facing_target(panel.about(target.origin), target, tree)
-    built = build_over(here, target, tree, float(request["skin_mm"]), progress)
+    trust = _trust(target, mesh)
+    built = build_over(here, target, tree, float(request["skin_mm"]), progress, trust)
     figures = {"mm_per_unit": mesh.mm_per_unit, "offset_mm": built.offset_mm, "fill_mm3": built.fill_mm3,
                "finished_mass_g": built.fill_mm3 / 1000 * _material(request).density_g_cm3,
                "warnings": [MOVES, *notes, *coverage(here, built.survey), *built.warnings]}
-    return Answer(figures, built.surface)
+    return Answer(figures, built.surface, None, trust)
 
 
 def _weigh_up(folder: Path, request: dict[str, Any], progress: Progress) -> Answer:
     panel = placed(folder, request["panel"], "panel", bool(request.get("marked")))
-    shapes = {name: placed(folder, meshes, name, False).surface for name, meshes in request["shapes"].items()}
+    came = {name: placed(folder, meshes, name, False) for name, meshes in request["shapes"].items()}
+    shapes, trusts = {n: one.surface for n, one in came.items()}, {n: one.trust for n, one in came.items()}
     material = _material(request)
     settings = Settings().changed(request["settings"])
     rows = weigh_up(panel.surface, shapes, settings, material, bool(request.get("rough")), progress, panel.work_area,
-                    placing=placing_of(request["placing"]) if request.get("placing") else None)
+                    placing=placing_of(request["placing"]) if request.get("placing") else None, trusts=trusts)
     warnings = [f"{row.name}: {text}" for row in rows for text in row.warnings]
     return Answer({"mm_per_unit": panel.mm_per_unit, "shapes": [row.as_dict() for row in rows], "warnings": warnings})
 

@@ -16,6 +16,7 @@ from .depth.areas import shared_mm3
 from .depth.laid import KnownLow, LooksLaid, gone, looks_laid
 from .depth.outer_side import facing_target
 from .depth.placing import Placing
+from .depth.shape_trust import ShapeTrust
 from .depth.shifts import shared_shifts_mm2
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
@@ -99,6 +100,7 @@ def make_plan(
     panel: Surface, target: Surface, settings: Settings, material: Material,
     work_area: Mask | None = None, progress: Progress = silent, lining: Lining | None = None,
     placing: Placing | None = None, before: tuple[KnownLow, ...] = (),
+    trust: ShapeTrust | None = None, notes: tuple[str, ...] = (),
 ) -> Plan:
     """The plan for ``panel`` against ``target``, both as read, in mm.
 
@@ -106,6 +108,8 @@ def make_plan(
     panel up first; None where both are in one frame already. ``placing``: how well it was lined up before, about a
     centre counted from that frame's origin; None takes the settings' one figure, or that of ``lining``.
     ``before``: the lows that a plan before has found, in the shape's frame; highs over them are asked about.
+    ``trust``: how far the target itself may be off, vertex by vertex as it came, where it was made here.
+    ``notes``: further plain sentences to warn of.
     Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
     """
     # 1. Two clean sheets about one origin, the panel facing as the target does.
@@ -132,6 +136,7 @@ def make_plan(
     found = survey(
         sheet, shape, tree, rules, planned, lambda share, step: progress(0.3 + 0.55 * share, step),
         _about(placing, sheet) if fit is None else fit.fit.worth.placing,
+        None if trust is None else trust.moved(shape),
     )
     _check_overlap(found, sheet, shape)
 
@@ -149,7 +154,7 @@ def make_plan(
         quantity(summed(works, raised=False), material, settings.reserve_share),
         raised_first(works, material, settings.reserve_share),
         material.cautions,
-        (*(fit.warnings if fit else ()), *said),
+        (*notes, *(fit.warnings if fit else ()), *said),
         fit, gone(before, found), laid,
     )
 
@@ -243,8 +248,9 @@ def _u95(panel: Surface, works: list[AreaWork], found: Survey) -> float:
     """95 % uncertainty of a sum of volumes, mm3: noise adds in squares, what the areas share adds up."""
     noise = np.sqrt(sum(work.area.noise_mm3**2 for work in works))
     places = [place for place, work in enumerate(found.areas.found, start=1) if any(w.area is work for w in works)]
-    offset = sum(work.area.offset_mm3 for work in works)
+    offset = sum(work.area.line_up_mm3 for work in works)
+    shape = np.linalg.norm(found.areas.levers_mm3[[place - 1 for place in places]].sum(axis=0))
     placing = _believed(found)
     if placing is not None:  # a panel that is tilted lies low here and high there
         offset = shared_mm3(panel, np.isin(found.areas.hemmed, places), placing)
-    return found.noise.factor_95 * float(np.hypot(noise, offset))
+    return found.noise.factor_95 * float(np.sqrt(noise**2 + offset**2 + shape**2))

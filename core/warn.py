@@ -27,7 +27,7 @@ def warnings_of(
     return (
         *_same(found), *turned, *coverage(panel, found), *_common(panel, found, rules), *_missed(found),
         *_laid(laid, works), *_beyond_reach(panel, found, works, rules, surface), *_running_on(panel, found, works),
-        *_noise(found, rules), *_offset(found), *_coarse(condition, works),
+        *_noise(found, rules), *_offset(found), *_coarse(condition, works), *_unknown_shape(panel, found, works),
         *(work.advice for work in works if work.advice),
     )
 
@@ -169,3 +169,17 @@ def _coarse(condition: Condition, works: tuple[AreaWork, ...]) -> list[str]:
     names = ", ".join(area.name for area in coarse)
     return [f"the scan is coarse for {names}: an edge there is longer than a quarter of the area's width "
             f"(mean edge {condition.mean_edge_mm:.1f} mm); scan finer for a volume to trust"]
+
+
+def _unknown_shape(panel: Surface, found: Survey, works: tuple[AreaWork, ...]) -> list[str]:
+    """What the shape's own trust says, and areas where it was made here and nobody knows how far it may be off."""
+    if found.doubt is None:
+        return []
+    unknown = found.doubt.unknown & (found.areas.label > 0)
+    places = sorted(set(found.areas.label[unknown]) - {0})
+    if not places:
+        return list(found.doubt.notes)
+    names = ", ".join(works[place - 1].area.name for place in places)
+    cm2 = panel.vertex_areas[unknown].sum() / 100
+    return [*found.doubt.notes, f"{names}: how far the finished shape itself may be off there ({cm2:.1f} cm2) is not "
+            "known, so the give or take says nothing of it: hold the shape against the panel first"]

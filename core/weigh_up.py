@@ -8,6 +8,7 @@ from typing import Any
 
 from .bench.materials import Material
 from .depth.placing import Placing
+from .depth.shape_trust import ShapeTrust
 from .plan import Lining, Plan, make_plan
 from .progress import Progress, silent
 from .settings import Settings
@@ -47,10 +48,11 @@ class Weighed:
 def weigh_up(
     panel: Surface, shapes: Mapping[str, Surface], settings: Settings, material: Material, rough: bool = False,
     progress: Progress = silent, work_area: Mask | None = None, lining: Lining | None = None,
-    placing: Placing | None = None,
+    placing: Placing | None = None, trusts: Mapping[str, ShapeTrust | None] | None = None,
+    notes: tuple[str, ...] = (),
 ) -> tuple[Weighed, ...]:
     """The totals of each of ``shapes`` for ``panel``, as read, in mm, in their order: those of `make_plan`, to which
-    ``work_area`` (k,), ``lining`` and ``placing`` go as they are.
+    ``work_area`` (k,), ``lining``, ``placing``, ``notes`` and of ``trusts`` that of the shape's name go as they are.
 
     ``rough``: on meshes thinned to `ROUGH_TRIANGLES`, for a quick look while a shape is being changed.
     """
@@ -62,7 +64,7 @@ def weigh_up(
             return progress((k + share) / len(shapes), f"{name}: {step}")
 
         plan = make_plan(prepared, _thinned(shape) if rough else shape, settings, material, work_area, part,
-                         lining, placing)
+                         lining, placing, trust=(trusts or {}).get(name), notes=notes)
         found.append(_weighed(name, plan, rough))
     return tuple(found)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..depth.shape_trust import together
 from ..errors import InputError
 from ..paper.mesh_file import mesh_bytes
 from ..progress import Progress, tell
@@ -38,7 +39,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     if not 0 <= arguments.paint_mm <= 10:
         raise InputError(f"--paint-mm {arguments.paint_mm:g}: 0 to 10 mm is wanted")
     tell(progress, 0.0, "Reading the scans")
-    old = ready(arguments.old, arguments.old_unit, "old")
+    old = ready(arguments.old, arguments.old_unit, "old", lined_up=True)
     stripped = ready(arguments.stripped, arguments.stripped_unit, "stripped")
     bare, notes = facing(stripped, old, Tree(old.surface))
     tell(progress, 0.3, "Taking the paint off")
@@ -54,7 +55,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
     }
     filler = mesh_bytes(bare, ".ply", {"old_filler_mm": found.filler_mm.astype(np.float32)})
     beside = {arguments.out.stem + "-old-filler.ply": filler}
-    paths = write_mesh(arguments.out, found.surface, figures, "as-was", beside=beside)
+    trust = together(found.trust, old.trust)
+    paths = write_mesh(arguments.out, found.surface, figures, "as-was", beside=beside, trust=trust)
     progress(1.0, "Done")
     lines = [f"{arguments.paint_mm:g} mm of paint taken off"]
     lines.append(f"Old filler up to {max(0.0, float(thick.max())):.1f} mm")

@@ -37,11 +37,11 @@ def run(arguments: Namespace, progress: Progress) -> str:
     material = pick(arguments.material, arguments.materials)
     tell(progress, 0.0, "Reading the meshes")
     panel = ready(arguments.panel, arguments.panel_unit, "panel")
-    target = ready(arguments.target, arguments.target_unit, "target")
+    target = ready(arguments.target, arguments.target_unit, "target", lined_up=True)
     tree = Tree(target.surface)
     here, notes = facing(panel, target, tree)
     built = build_over(
-        here, target.surface, tree, arguments.skin_mm, lambda s, step: progress(0.2 + 0.6 * s, step)
+        here, target.surface, tree, arguments.skin_mm, lambda s, step: progress(0.2 + 0.6 * s, step), target.trust,
     )
     warnings = (*notes, *coverage(here, built.survey), *built.warnings)
     mass_g = built.fill_mm3 / 1000 * material.density_g_cm3
@@ -51,7 +51,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
         "still_proud": len(built.proud_mm), "not_judged_mm2": built.not_judged_mm2,
         "material": material.name, "finished_mass_g": mass_g, "warnings": [MOVES, *warnings],
     }
-    paths = write_mesh(arguments.out, built.surface, figures, "build-over")
+    paths = write_mesh(arguments.out, built.surface, figures, "build-over", trust=target.trust)
     progress(1.0, "Done")
     line = (f"Moved out by {built.offset_mm:.2f} mm (highest metal {built.highest_mm:.2f} mm): "
             f"{built.fill_mm3 / 1000:.1f} cm3, {mass_g:.0f} g of {material.title}")

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ..depth.shape_trust import together
 from ..errors import InputError
 from ..progress import Progress, tell
 from ..shape.carry_through import Carried, carry_through
@@ -74,7 +75,8 @@ def run(arguments: Namespace, progress: Progress) -> str:
         figures.update(suggested={"marks": name, "area_mm2": area_mm2}, warnings=list(warnings))
         places = f"{len(found.degrees)} place{'' if len(found.degrees) == 1 else 's'}"
         lines = [f"Damage suggested from the curvature: {places}, {area_mm2 / 100:.0f} cm2", *lines]
-    paths = write_mesh(arguments.out, found.surface, figures, "carry-through", beside=beside)
+    paths = write_mesh(arguments.out, found.surface, figures, "carry-through", beside=beside,
+                       trust=together(found.trust, panel.trust))
     progress(1.0, "Done")
     return told(lines, warnings, paths)
 

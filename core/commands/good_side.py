@@ -11,6 +11,7 @@ from ..errors import InputError
 from ..place.symmetry import find_symmetry, plane_through
 from ..progress import Progress, tell
 from ..shape.good_side import good_side
+from ..shape.sides_trust import trust_of_image
 from ..surface.points import read_points
 from ..surface.surface import Floats, Surface
 from ..surface.units import MM_PER_UNIT
@@ -77,7 +78,10 @@ def run(arguments: Namespace, progress: Progress) -> str:
         "sound_share": found.fit.share,
         "warnings": list(warnings),
     }
-    paths = write_mesh(arguments.out, shape, figures, "good-side", {"apart_mm": _kept(found.apart_mm, shape)})
+    trust = trust_of_image(body.surface, found, shape, body.trust)
+    paths = write_mesh(
+        arguments.out, shape, figures, "good-side", {"apart_mm": _kept(found.apart_mm, shape)}, trust=trust
+    )
     progress(1.0, "Done")
     whose = "the other panel's mirror image" if partner is not None else "its own mirror image"
     lines = [f"{body.file} is {whose} within {found.off_mm:.2f} mm on 95 % of its sound metal, "

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import InputError
-from ..paper.line_up_record import line_up_record
+from ..paper.line_up_record import line_up_record, placing_record
+from ..paper.made_shape import LINED_UP
 from ..place.onto import Onto, onto
 from ..progress import Progress, tell
 from ..surface.nearest import Tree
@@ -51,8 +52,11 @@ def run(arguments: Namespace, progress: Progress) -> str:
         arguments.finish_mm, lambda share, step: progress(0.1 + 0.8 * share, step),
     )
     figures = {"panel": panel.record(), "target": target.record(), "finish_mm": arguments.finish_mm,
-               **line_up_record(found)}
-    paths = write_mesh(arguments.out, found.panel, figures, "line-up", {"uncertainty_mm": found.fit.held_mm})
+               **line_up_record(found), "placing": placing_record(found.fit.worth.placing, target.surface.origin)}
+    paths = write_mesh(
+        arguments.out, found.panel, figures, "line-up", {LINED_UP: found.fit.held_mm},
+        trust=None if panel.came is None else panel.came.moved(found.panel),
+    )
     progress(1.0, "Done")
     return told(_lines(panel, found), (*found.turned, *found.warnings), paths)
 

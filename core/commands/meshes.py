@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from argparse import ArgumentParser
 from collections.abc import Mapping
@@ -12,7 +13,9 @@ from typing import Any
 import numpy as np
 
 from ..depth.outer_side import facing_target
+from ..depth.shape_trust import ShapeTrust
 from ..errors import InputError
+from ..paper.made_shape import read_trust, trust_columns, trust_record
 from ..paper.mesh_file import mesh_bytes
 from ..paper.whole import write_whole
 from ..surface.condition import Condition, mend
@@ -27,12 +30,19 @@ FORMAT_VERSION = 1
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """A mesh file made ready: as it was read, mended in mm about its own middle, and its condition."""
+    """A mesh file made ready: as it was read, mended in mm about its own middle, and its condition; ``came``: the
+    trust of the file's vertices, where it was itself made here."""
 
     reading: Reading
     surface: Surface
     condition: Condition
     file: str
+    came: ShapeTrust | None = None
+
+    @property
+    def trust(self) -> ShapeTrust | None:
+        """The trust of the mended surface's vertices, where it was itself made here."""
+        return None if self.came is None else self.came.moved(self.surface)
 
     def record(self) -> dict[str, Any]:
         """Where it came from, for JSON."""
@@ -70,12 +80,12 @@ def add_out(parser: ArgumentParser) -> None:
     parser.add_argument("--quiet", action="store_true", help="no progress and no summary")
 
 
-def ready(path: Path, unit: str | None, name: str) -> Mesh:
-    """The mesh at ``path``, mended, counted from the middle of its box."""
+def ready(path: Path, unit: str | None, name: str, lined_up: bool = False) -> Mesh:
+    """The mesh at ``path``, mended, counted from the middle of its box; ``lined_up`` as `read_trust` has it."""
     reading = read(path, unit, name)
     raw = reading.surface
     surface, condition = mend(raw.about(raw.origin + 0.5 * (raw.box[0] + raw.box[1])), name)
-    return Mesh(reading, surface, condition, path.name)
+    return Mesh(reading, surface, condition, path.name, read_trust(path, reading, name, lined_up))
 
 
 def facing(panel: Mesh, target: Mesh, tree: Tree) -> tuple[Surface, tuple[str, ...]]:
@@ -87,19 +97,22 @@ def facing(panel: Mesh, target: Mesh, tree: Tree) -> tuple[Surface, tuple[str, .
 
 def write_mesh(
     out: Path, surface: Surface, figures: dict[str, Any], kind: str, values: Mapping[str, Floats] | None = None,
-    beside: Mapping[str, bytes] | None = None,
+    beside: Mapping[str, bytes] | None = None, trust: ShapeTrust | None = None,
 ) -> list[Path]:
     """Write ``surface`` to ``out`` and ``figures`` beside it, whole or not at all.
 
-    ``values`` (n,) by name go with the vertices of a PLY file; an STL file has no place for them. ``beside``: further
-    files by name, written with them or not at all.
+    ``values`` (n,) by name, and ``trust`` where the shape is made up, go with the vertices of a PLY file; an STL file
+    has no place for them. ``beside``: further files by name, written with them or not at all. The figures hold the
+    mesh file's own checksum, by which it is known again.
     """
     if out.suffix.lower() not in (".ply", ".stl"):
         raise InputError(f"--out {out}: a name that ends in .ply or .stl is wanted")
-    record = {"format": f"fillwright.{kind}", "version": FORMAT_VERSION, **figures}
-    text = json.dumps(record, indent=1, allow_nan=False) + "\n"
     columns = {name: value.astype(np.float32) for name, value in (values or {}).items()}
-    mesh = mesh_bytes(surface, out.suffix.lower(), columns)
+    mesh = mesh_bytes(surface, out.suffix.lower(), {**columns, **trust_columns(trust)})
+    record = {"format": f"fillwright.{kind}", "version": FORMAT_VERSION,
+              "mesh": {"file": out.name, "sha256": hashlib.sha256(mesh).hexdigest()}, **figures,
+              "trust": trust_record(trust, surface)}
+    text = json.dumps(record, indent=1, allow_nan=False) + "\n"
     return write_whole(out.parent, {out.name: mesh, out.with_suffix(".json").name: text, **(beside or {})})
 
 

@@ -27,10 +27,10 @@ def run(arguments: Namespace, progress: Progress) -> str:
     if not 0 < arguments.filler_mm <= 20:
         raise InputError(f"--filler-mm {arguments.filler_mm:g}: more than 0 and up to 20 mm is wanted")
     tell(progress, 0.0, "Reading the finished shape")
-    target = ready(arguments.target, arguments.target_unit, "target")
+    target = ready(arguments.target, arguments.target_unit, "target", lined_up=True)
     tell(progress, 0.3, "Setting it in")
     level = metal_level(target.surface, arguments.filler_mm)
     figures = {"target": target.record(), "filler_mm": arguments.filler_mm, "warnings": list(level.warnings)}
-    paths = write_mesh(arguments.out, level.surface, figures, "metal-level")
+    paths = write_mesh(arguments.out, level.surface, figures, "metal-level", trust=target.trust)
     progress(1.0, "Done")
     return told([f"{target.file} set in by {arguments.filler_mm:g} mm"], level.warnings, paths)

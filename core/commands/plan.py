@@ -10,6 +10,7 @@ from pathlib import Path
 from ..paper.cut import legend_cut
 from ..paper.drawing import svg
 from ..paper.legend import legend
+from ..paper.made_shape import read_trust
 from ..paper.plan_meshes import fill_stl, panel_map_ply
 from ..paper.plan_record import Source, areas_csv, plan_record
 from ..paper.summary import summary
@@ -92,11 +93,12 @@ def make(arguments: Namespace, progress: Progress) -> Made:
     panel = read(arguments.panel, arguments.panel_unit, "panel")
     tell(progress, 0.05, "Reading the finished shape")
     target = read(arguments.target, arguments.target_unit, "target")
-    area, lining = asked.of(panel, target)
+    given = asked.of(panel, target)
     before = lows_before(arguments.before, arguments.out, target.sha256, target.unit)
     plan = make_plan(
-        panel.surface, target.surface, asked.settings, asked.material, area,
-        lambda share, step: progress(0.1 + 0.75 * share, step), lining, before=before,
+        panel.surface, target.surface, asked.settings, asked.material, given.area,
+        lambda share, step: progress(0.1 + 0.75 * share, step), given.lining, given.placing, before,
+        read_trust(arguments.target, target, "target"), given.notes,
     )
     return Made(plan, _source(arguments.panel, panel), _source(arguments.target, target))
 

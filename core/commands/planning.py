@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..bench.materials import Material, load, pick
+from ..depth.placing import Placing
+from ..errors import InputError
+from ..paper.line_up_record import placing_of
+from ..paper.made_shape import LINED_UP, belongs, report_beside
 from ..plan import Lining
 from ..settings import SURFACES, Settings, read_settings
 from ..surface.reading import Reading
@@ -61,6 +65,17 @@ def path(text: str) -> Path:
     return Path(text)
 
 
+@dataclass(frozen=True, eq=False)
+class Given:
+    """What is known of one panel: its work ``area`` (k,) and its ``lining``, None where not asked for; ``placing``: how
+    well it was lined up before, where its file tells; ``notes``: plain sentences for the plan to warn of."""
+
+    area: Mask | None = None
+    lining: Lining | None = None
+    placing: Placing | None = None
+    notes: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True)
 class Planning:
     """What the arguments say of ``settings`` and ``material``; the rest goes by the panel that is read."""
@@ -69,15 +84,35 @@ class Planning:
     material: Material
     arguments: Namespace
 
-    def of(self, panel: Reading, target: Reading) -> tuple[Mask | None, Lining | None]:
-        """The work area (k,) and how to line up, for this panel and finished shape; None where not asked for."""
+    def of(self, panel: Reading, target: Reading) -> Given:
+        """What the arguments and the panel's own file say of this panel and finished shape."""
         arguments = self.arguments
         area = None if arguments.work_area is None else read_work_area(arguments.work_area, panel)
         locating = locating_of(arguments)
-        if not (arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside):
-            return area, None
-        aside = None if arguments.aside is None else read_work_area(arguments.aside, panel, "--aside")
-        return area, Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit), locating, aside)
+        if arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside:
+            aside = None if arguments.aside is None else read_work_area(arguments.aside, panel, "--aside")
+            return Given(area, Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit), locating, aside))
+        if arguments.line_up_uncertainty_mm is not None:
+            return Given(area)
+        placing, notes = _placed_before(arguments.panel, panel)
+        return Given(area, None, placing, notes)
+
+
+def _placed_before(path: Path, panel: Reading) -> tuple[Placing | None, tuple[str, ...]]:
+    """How well the panel at ``path`` is placed, where it was lined up before; and what to mind if nothing tells it."""
+    report = report_beside(path)
+    lined_up = report is not None and report["format"] == "fillwright.line-up"
+    if lined_up and report is not None and belongs(report, panel) and "placing" in report:
+        try:
+            return placing_of(report["placing"]), ()
+        except (InputError, KeyError, TypeError, ValueError):
+            pass  # as if it were not there
+    if not lined_up and LINED_UP not in panel.properties:
+        return None, ()
+    why = "is of another file" if lined_up and report is not None and not belongs(report, panel) else "doesn't tell it"
+    return None, (
+        f"{path.name} was lined up before, but how well is not known, for {path.with_suffix('.json').name} beside it "
+        f"{why}: --line-up-uncertainty-mm is taken; state it, or plan with --line-up",)
 
 
 def planning_of(arguments: Namespace) -> Planning:

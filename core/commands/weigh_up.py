@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
+from ..paper.made_shape import read_trust
 from ..paper.whole import write_whole
 from ..progress import Progress, tell
 from ..surface.reading import read
@@ -53,10 +54,12 @@ def run(arguments: Namespace, progress: Progress) -> str:
     if arguments.landmarks and len(units) > 1:
         raise InputError(f"the shapes are in different units ({', '.join(units)}), and --landmarks in only one; "
                          "weigh up shapes of one unit")
-    area, lining = asked.of(panel, next(iter(shapes.values())))
+    given = asked.of(panel, next(iter(shapes.values())))
+    trusts = {name: read_trust(path, shapes[name], f"shape {name}")
+              for name, path in zip(names, arguments.shapes, strict=True)}
     rows = weigh_up(
         panel.surface, {name: shape.surface for name, shape in shapes.items()}, asked.settings, asked.material,
-        arguments.rough, progress, area, lining,
+        arguments.rough, progress, given.area, given.lining, given.placing, trusts, given.notes,
     )
     record = {"format": "fillwright.weigh-up", "version": 1, "material": asked.material.name,
               "settings": asked.settings.as_dict(), "rough": arguments.rough, "shapes": [row.as_dict() for row in rows]}

@@ -28,8 +28,9 @@ class Area:
     """One connected area. Lengths in mm, areas in mm2, volumes in mm3, all positive whatever the kind.
 
     ``number`` counts within its kind, largest volume first; ``noise_mm3`` and ``offset_mm3`` are the standard
-    uncertainties from noise and from the offset that all areas share, ``volume_u95_mm3`` the 95 % of both;
-    ``offset_mm``: of its mean depth from that offset; ``deepest_point_mm`` (3,) is in the panel's own frame.
+    uncertainties from noise and from what shifts it as a whole, ``volume_u95_mm3`` the 95 % of both; ``offset_mm``: of
+    its mean depth from that shift; ``shape_mm3``: what of it comes from a finished shape that was made here, the rest
+    being shared by all areas; ``deepest_point_mm`` (3,) is in the panel's own frame.
     """
 
     number: int
@@ -45,6 +46,12 @@ class Area:
     deepest_point_mm: tuple[float, float, float]
     reaches_rim: bool
     longest_edge_mm: float
+    shape_mm3: float = 0.0
+
+    @property
+    def line_up_mm3(self) -> float:
+        """Standard uncertainty of the volume from what all areas share."""
+        return float(np.sqrt(max(self.offset_mm3**2 - self.shape_mm3**2, 0.0)))
 
     @property
     def name(self) -> str:
@@ -56,12 +63,14 @@ class Area:
 class Areas:
     """The areas, lows first; ``label`` (n,): for each panel vertex its place in ``found`` plus 1, or 0;
     ``hemmed`` (m,): the same for each panel triangle, where that area's volume is summed; ``shared`` (m,): the
-    triangle is in a high as well, which takes what stands proud there."""
+    triangle is in a high as well, which takes what stands proud there; ``levers_mm3`` (areas, places): how far each
+    place of a shape that was made here moves each area's volume."""
 
     found: tuple[Area, ...]
     label: Ints
     hemmed: Ints
     shared: Mask
+    levers_mm3: Floats
 
     def of_kind(self, kind: str) -> tuple[Area, ...]:
         """The areas that are "low" or "high"."""
@@ -143,21 +152,23 @@ def _measured(
     worked = np.flatnonzero(of_triangle)
     np.maximum.at(longest, of_triangle[worked], panel.longest_sides[worked])
     top = _deepest(label, sign, steady)
+    levers = np.zeros((k, 0)) if field.doubt is None else field.doubt.levers_mm3(panel, summed, k)
     areas = {}
     for kind, which in (("low", 1.0), ("high", -1.0)):
         mine = [i for i in range(1, k) if sign[i] == which and volume[i] > 0]
         for number, i in enumerate(sorted(mine, key=lambda i: -volume[i]), start=1):
-            noise, offset = field.noise.of_volume(float(summed_area[i])), _shared_mm3(panel, summed == i, field)
+            noise, shape = field.noise.of_volume(float(summed_area[i])), float(np.linalg.norm(levers[i]))
+            offset = float(np.hypot(_shared_mm3(panel, summed == i, field), shape))
             areas[i] = Area(
                 number, kind, float(area[i]), float(perimeter[i]), float(volume[i]), noise, offset,
-                offset / float(summed_area[i]),
-                field.noise.factor_95 * float(np.hypot(noise, offset)),
+                offset / float(summed_area[i]), field.noise.factor_95 * float(np.hypot(noise, offset)),
                 float(min(sign[i] * steady[top[i]], raw[i])), _place(panel, int(top[i])), bool(rim[i]),
-                float(longest[i]),
+                float(longest[i]), shape,
             )
     place = np.zeros(k, dtype=np.int64)
     place[list(areas)] = np.arange(1, len(areas) + 1)
-    return Areas(tuple(areas.values()), place[label], place[summed], shared & (place[low] > 0) & (place[high] > 0))
+    apart = shared & (place[low] > 0) & (place[high] > 0)
+    return Areas(tuple(areas.values()), place[label], place[summed], apart, levers[list(areas)])
 
 
 def _shared_mm3(panel: Surface, triangles: Mask, field: Field) -> float:

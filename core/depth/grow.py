@@ -17,6 +17,7 @@ import scipy.sparse as sparse
 from ..surface.noise import Noise
 from ..surface.surface import Floats, Ints, Mask, Surface
 from .placing import Placing
+from .shape_trust import ShapeDoubt
 
 # Narrower rings would be less certain than they need be; wider ones would overshoot the edge.
 _RING_MM = 2.0
@@ -27,13 +28,15 @@ _HEM_MM = 8.0
 @dataclass(frozen=True)
 class Field:
     """What growing looks at: ``depth_mm`` (n,) with 0 where not ``judged`` (n,), its noise, and the offset
-    (mm) that a whole ring may share by line-up and calibration; ``placing``, where it is known, tells that better."""
+    (mm) that a whole ring may share by line-up and calibration; ``placing``, where it is known, tells that
+    better; ``doubt``: of a shape that was made here."""
 
     depth_mm: Floats
     judged: Mask
     noise: Noise
     offset_mm: float
     placing: Placing | None = None
+    doubt: ShapeDoubt | None = None
 
 
 def grown(panel: Surface, label: Ints, sign: Floats, field: Field) -> tuple[Ints, Ints]:
@@ -55,6 +58,9 @@ def grown(panel: Surface, label: Ints, sign: Floats, field: Field) -> tuple[Ints
         present = area > 0
         mean = np.where(present, sign * total / np.where(present, area, 1.0), 0.0)
         doubt = np.hypot(field.noise.of_strip(np.maximum(area, 1e-9) / width, width), field.offset_mm)
+        if field.doubt is not None:  # all around a ring a shape is off together
+            shape = np.bincount(owner, (panel.vertex_areas * field.doubt.doubt_mm)[ring], minlength=len(sign))
+            doubt = np.hypot(doubt, shape / np.where(present, area, 1.0))
         goes_on = present & (mean > _CLEAR * doubt)
         label[ring[~goes_on[owner]]] = 0
         front = ring[goes_on[owner]]

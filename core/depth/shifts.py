@@ -13,13 +13,23 @@ def shared_shifts_mm2(panel: Surface, areas: Areas, placing: Placing | None, kin
     """Covariance (n, n), mm2, of what the mean depths of the areas of ``kind`` are wrong by, in the areas' order.
 
     Each area's own is its ``offset_mm``. Without a ``placing`` all move as one; with one, a panel that may be tilted
-    lies low here and high there, and the areas move together as its six freedoms move them.
+    lies low here and high there, and the areas move together as its six freedoms move them. What a finished shape that
+    was made here is off by, areas share that lie on the same place of it.
     """
     picked = [(place, area) for place, area in enumerate(areas.found, start=1) if area.kind == kind]
-    own = np.array([area.offset_mm for _, area in picked])
+    levers, own = _shape_levers_mm(areas, picked), np.array([area.offset_mm for _, area in picked])
+    own = np.sqrt(np.maximum(own**2 - (levers**2).sum(axis=1), 0.0))
     alike = np.ones((len(own), len(own))) if placing is None else _alike(panel, areas, picked, placing)
-    shifts: Floats = alike * np.outer(own, own)
+    shifts: Floats = alike * np.outer(own, own) + levers @ levers.T
     return shifts
+
+
+def _shape_levers_mm(areas: Areas, picked: list[tuple[int, Area]]) -> Floats:
+    """How far each place of the finished shape moves each area's mean depth, (n, places) mm."""
+    levers = areas.levers_mm3[[place - 1 for place, _ in picked]]
+    over = np.array([area.offset_mm3 / area.offset_mm if area.offset_mm > 0 else np.inf for _, area in picked])
+    means: Floats = levers / over[:, None]
+    return means
 
 
 def _alike(panel: Surface, areas: Areas, picked: list[tuple[int, Area]], placing: Placing) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..progress import Progress, silent, tell
 from ..surface.nearest import Tree
-from ..surface.noise import MEASURED, Noise, measured, stated
+from ..surface.noise import Noise, stated
 from ..surface.surface import Floats, Mask, Surface
 from .accounts import Accounts, accounts
 from .areas import Areas, find_areas, seed_threshold_mm
@@ -17,10 +17,13 @@ from .denoise import Steady, steadied
 from .depth import Depth, measure_depth
 from .grow import Field
 from .placing import Placing
+from .scan_noise import SeenNoise, seen_noise
+from .shape_trust import ShapeDoubt, ShapeTrust, doubt_of
 from .sheets import Sheets, between
 from .volume import Volumes, volumes
 
 _BANDWIDTH_MM = 3.0
+_ASSUMED = "assumed: too little sound metal"
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ class Survey:
     ``depth`` of each panel vertex; ``planned`` (n,): inside the work area; ``inside``: the volumes between the
     ``sheets``; ``steady`` depth, denoised; ``noise`` of the scan; ``offset_mm``: how far sound metal lies below the
     target on the whole; ``areas`` to work on; ``accounts``: where the enclosed volumes went; ``placing``: how well the
-    line-up is known, where it was worked out.
+    line-up is known, where it was worked out; ``doubt``: of the target itself, where that was made here.
     """
 
     depth: Depth
@@ -63,16 +66,18 @@ class Survey:
     areas: Areas
     accounts: Accounts
     placing: Placing | None
+    doubt: ShapeDoubt | None = None
 
 
 def survey(
     panel: Surface, target: Surface, tree: Tree, rules: Rules, work_area: Mask | None = None,
-    progress: Progress = silent, placing: Placing | None = None,
+    progress: Progress = silent, placing: Placing | None = None, trust: ShapeTrust | None = None,
 ) -> Survey:
     """Depth, volumes, noise and areas of ``panel`` against ``target``, whose own ``tree`` comes with it.
 
     ``work_area`` (n,): the vertices to plan for; the rest counts as sound metal to measure the noise on.
-    ``placing``: of a line-up, takes the place of the one figure ``rules.line_up_mm``.
+    ``placing``: of a line-up, takes the place of the one figure ``rules.line_up_mm``. ``trust``: of the target's
+    vertices, where it was made here.
     """
     planned = np.ones(len(panel.vertices), dtype=bool) if work_area is None else work_area
     tell(progress, 0.0, "Finding the foot of each point")
@@ -87,12 +92,16 @@ def survey(
         held, weights = placing.of_depths(depth, target)[depth.judged], panel.vertex_areas[depth.judged]
         if len(held):
             rules = replace(rules, line_up_mm=float(np.sqrt(np.average(held**2, weights=weights))))
-    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules, placing)
+    doubt = None if trust is None else doubt_of(trust, depth, target)
+    seen = seen_noise(panel, np.where(depth.judged, depth.depth_mm, 0.0), depth.judged, doubt)
+    if seen.itself_mm:  # a scan lies on itself
+        rules, placing = replace(rules, line_up_mm=seen.itself_mm), None
+    noise, offset, areas = _areas(panel, depth, planned, sheets, inside, steady, rules, placing, doubt, seen)
     limit, smooth = _limit_mm(panel, steady, rules, noise, offset), steady.smoothed_mm
     beyond = np.where(depth.judged & planned & (np.abs(smooth) > limit), np.sign(smooth), 0.0)
     told = accounts(panel, sheets, inside, areas, beyond, rules.least_area_mm2)
     tell(progress, 1.0, "Found the areas")
-    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, told, placing)
+    return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, told, placing, doubt)
 
 
 def _limit_mm(panel: Surface, steady: Steady, rules: Rules, noise: Noise, offset: float) -> float:
@@ -101,7 +110,7 @@ def _limit_mm(panel: Surface, steady: Steady, rules: Rules, noise: Noise, offset
 
 def _areas(
     panel: Surface, depth: Depth, planned: Mask, sheets: Sheets, inside: Volumes, steady: Steady, rules: Rules,
-    placing: Placing | None,
+    placing: Placing | None, doubt: ShapeDoubt | None, seen: SeenNoise,
 ) -> tuple[Noise, float, Areas]:
     """Noise, offset and areas. The noise is measured twice: first with the damage among it, then without."""
     depth_mm = np.where(depth.judged, depth.depth_mm, 0.0)
@@ -109,30 +118,37 @@ def _areas(
     limit = partial(_limit_mm, panel, steady, rules)
 
     def look(noise: Noise, sound: Mask) -> tuple[float, Areas]:
-        offset = _offset(depth_mm, panel.vertex_areas, sound, noise, rules.line_up_mm, rules.true_mm)
+        shared = rules.line_up_mm if doubt is None else float(np.hypot(rules.line_up_mm, _typical(doubt, sound)))
+        offset = _offset(depth_mm, panel.vertex_areas, sound, noise, shared, rules.true_mm)
         known = placing if offset == 0.0 else None  # sound metal off by more than it says: then it can't be believed
-        field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)), known)
+        field = Field(depth_mm, depth.judged & planned, noise, max(rules.line_up_mm, abs(offset)), known,
+                      doubt)
         return offset, find_areas(panel, sheets, inside, steady, field, limit(noise, offset), rules.least_area_mm2)
 
-    noise = _noise(panel, depth_mm, depth.judged, rules, robust=True)
+    noise = _noise(panel, seen, depth.judged, rules, robust=True)
     offset, areas = look(noise, depth.judged)
     if rules.scan_error_stated:
         return noise, offset, areas
     sound = depth.judged & (np.abs(steady.smoothed_mm) < limit(noise, offset))
     sound[panel.triangles[areas.hemmed > 0]] = False
-    again = _noise(panel, depth_mm, sound, rules, robust=False)
-    if again.source != MEASURED:  # hardly any metal is sound: the first look, damage and all, is the better one
+    again = _noise(panel, seen, sound, rules, robust=False)
+    if again.source == _ASSUMED:  # hardly any metal is sound: the first look, damage and all, is the better one
         return noise, offset, areas
     return again, *look(again, sound)
 
 
-def _noise(panel: Surface, depth_mm: Floats, sound: Mask, rules: Rules, robust: bool) -> Noise:
+def _typical(doubt: ShapeDoubt, sound: Mask) -> float:
+    """Root mean square of a shape's own doubt on ``sound`` metal (n,), mm."""
+    return float(np.sqrt(np.mean(doubt.doubt_mm[sound] ** 2))) if sound.any() else 0.0
+
+
+def _noise(panel: Surface, seen: SeenNoise, sound: Mask, rules: Rules, robust: bool) -> Noise:
     cell = float(panel.vertex_areas @ panel.vertex_areas / panel.vertex_areas.sum())
     if rules.scan_error_stated:
         return stated(rules.scan_error_mm, rules.scan_error_length_mm, cell)
-    noise = measured(panel.vertices, depth_mm, panel.vertex_areas, sound, robust)
+    noise = seen.noise(panel, sound, robust)
     if noise is None:
-        return stated(rules.scan_error_mm, rules.scan_error_length_mm, cell, "assumed: too little sound metal")
+        return stated(rules.scan_error_mm, rules.scan_error_length_mm, cell, _ASSUMED)
     return noise
 
 

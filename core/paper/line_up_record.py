@@ -6,8 +6,11 @@ from typing import Any
 
 import numpy as np
 
+from ..depth.placing import Placing
+from ..errors import InputError
 from ..place.locating import Located
 from ..place.onto import Onto
+from ..surface.surface import Floats
 
 
 def line_up_record(found: Onto) -> dict[str, Any]:
@@ -27,6 +30,26 @@ def line_up_record(found: Onto) -> dict[str, Any]:
         "sureness": found.sureness,
         "warnings": list(found.warnings),
     }
+
+
+def placing_record(placing: Placing, origin: Floats) -> dict[str, Any]:
+    """How well a line-up is known, for JSON; its centre in mm from the common frame's own origin."""
+    return {"covariance": placing.covariance.tolist(), "centre_mm": (placing.centre + origin).tolist()}
+
+
+def placing_of(record: dict[str, Any]) -> Placing:
+    """What `placing_record` has kept, its centre counted from the common frame's origin.
+
+    >>> placing_of({"covariance": [[1.0]], "centre_mm": [0, 0, 0]})
+    Traceback (most recent call last):
+    ...
+    core.errors.InputError: placing: a covariance of (1, 1) about a centre of (3,) came; (6, 6) and (3,) are wanted
+    """
+    covariance, centre = (np.asarray(record[name], dtype=np.float64) for name in ("covariance", "centre_mm"))
+    if covariance.shape != (6, 6) or centre.shape != (3,):
+        raise InputError(f"placing: a covariance of {covariance.shape} about a centre of {centre.shape} came; "
+                         "(6, 6) and (3,) are wanted")
+    return Placing(covariance, centre)
 
 
 def _located(by: Located) -> dict[str, Any]:

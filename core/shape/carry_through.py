@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.sparse.csgraph import connected_components
 
+from ..depth.shape_trust import ShapeTrust
 from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.surface import Floats, Mask, Surface, dot
@@ -21,14 +22,16 @@ class Carried:
     ``surface``: the panel with the masked vertices moved; ``moved_mm`` (n,): how far each rose; ``degrees``: of each
     place's patch; ``trust_mm``: what the error stays below on 95 % of a place, from the same fill tried on
     neighbouring sound metal, or nan where there is too little of it: right where that metal is like the damaged, no
-    figure can know a shape that begins and ends inside the mask; ``lines``: middles, (k, 3) mm, of the swages, style
-    lines and creases that were continued unasked; ``warnings``: plain sentences.
+    figure can know a shape that begins and ends inside the mask; ``trust`` of the vertices: each place's mean error;
+    ``lines``: middles, (k, 3) mm, of the swages, style lines and creases that were continued unasked; ``warnings``:
+    plain sentences.
     """
 
     surface: Surface
     moved_mm: Floats
     degrees: tuple[int, ...]
     trust_mm: float
+    trust: ShapeTrust
     lines: tuple[Floats, ...]
     warnings: tuple[str, ...]
 
@@ -48,6 +51,7 @@ def carry_through(
     islands = _islands(panel, mask)
     vertices, degrees, trusts, warnings, refused = panel.vertices.copy(), [], [], [], list[InputError]()
     lines: list[Floats] = []
+    made, mean = np.zeros(len(mask), dtype=bool), np.zeros(len(mask))
     for k, island in enumerate(islands):
         tell(progress, k / len(islands), f"Carrying through place {k + 1} of {len(islands)}")
         try:
@@ -57,17 +61,19 @@ def carry_through(
             warnings.append(_left_out(panel, island, k + 1, error))
             continue
         place, trials = best_filled(place)
-        trust = place.trust_mm(trials)
-        vertices[place.rows[place.inside]] = place.carried()
+        within = place.trust_mm(trials)
+        inside = place.rows[place.inside]
+        vertices[inside] = place.carried()
+        made[inside], mean[inside] = True, trials.mean_mm()
         degrees.append(place.patch.degree)
-        trusts.append(trust)
+        trusts.append(within)
         lines += place.line_points()
-        warnings += place.warnings(k + 1, trust)
+        warnings += place.warnings(k + 1, within)
     if not degrees:
         raise refused[0]
     moved = dot(vertices - panel.vertices, panel.vertex_normals)
-    return Carried(replace(panel, vertices=vertices), moved, tuple(degrees), float(np.max(trusts)), tuple(lines),
-                   tuple(warnings))
+    surface, trust = replace(panel, vertices=vertices), ShapeTrust(made, mean)
+    return Carried(surface, moved, tuple(degrees), float(np.max(trusts)), trust, tuple(lines), tuple(warnings))
 
 
 def _left_out(panel: Surface, island: Mask, number: int, why: InputError) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..depth.depth import Depth, Reason, measure_depth
+from ..depth.shape_trust import ShapeTrust, everywhere, together
 from ..depth.sheets import between
 from ..depth.survey import Rules, Survey, survey
 from ..depth.volume import volumes
@@ -19,6 +20,9 @@ from .set_off import cramped_mm2, set_off
 
 _CRAMPED_MM2 = 10.0  # less is a corner's own line
 _UNJUDGED_MM2 = 100.0  # less is a rim's own line
+# Paint may well be half as thick again, or half as thin (0.1 to 0.3 mm about 0.2: common practice, no source): spread
+# evenly over as much as it is thick, its standard deviation is that over the square root of 12 (GUM 2008, 4.3.7).
+_PAINT_SHARE = 0.289
 _FARTHEST = 0.25  # of the shape's diagonal: metal farther off is no part of it
 MOVES = "It moves gaps and trim, and costs filler everywhere: highs of bare metal are better tapped down or shrunk"
 
@@ -26,11 +30,13 @@ MOVES = "It moves gaps and trim, and costs filler everywhere: highs of bare meta
 @dataclass(frozen=True, eq=False)
 class AsItWas:
     """A shape from an old scan: ``surface``, bare; ``carried`` where its bad spots were carried through, or None;
-    ``filler_mm`` (n,): thickness that lay on each vertex of the stripped panel, nan where not judged."""
+    ``filler_mm`` (n,): thickness that lay on each vertex of the stripped panel, nan where not judged; ``trust`` of the
+    surface's vertices, but for the old scan's own line-up."""
 
     surface: Surface
     carried: Carried | None
     filler_mm: Floats
+    trust: ShapeTrust
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -53,7 +59,9 @@ def as_it_was(
     )
     if not depth.judged.any():
         raise NoOverlapError("the two scans do not lie on one another; line the stripped one up first")
-    return AsItWas(set_off(kept, Tree(kept), -paint_mm), carried, depth.depth_mm)
+    paint = everywhere(len(old.vertices), _PAINT_SHARE * paint_mm)
+    trust = paint if carried is None else together(paint, carried.trust) or paint
+    return AsItWas(set_off(kept, Tree(kept), -paint_mm), carried, depth.depth_mm, trust)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,16 +122,17 @@ class BuiltOver:
 
 
 def build_over(
-    panel: Surface, shape: Surface, tree: Tree, skin_mm: float = 0.0, progress: Progress = silent
+    panel: Surface, shape: Surface, tree: Tree, skin_mm: float = 0.0, progress: Progress = silent,
+    trust: ShapeTrust | None = None,
 ) -> BuiltOver:
     """Build Over: the least even offset outward at which no high stands proud, with ``skin_mm`` over the highest.
 
-    ``panel`` faces as the ``shape`` does; ``tree`` is the shape's own. It moves gaps and trim: highs are better tapped
-    down. Where no high is told from noise, only the skin moves it. Raises NoOverlapError where the two do not lie on
-    one another.
+    ``panel`` faces as the ``shape`` does; ``tree`` is the shape's own, ``trust`` of its vertices, where it was itself
+    made here. It moves gaps and trim: highs are better tapped down. Where no high is told from noise, only the skin
+    moves it. Raises NoOverlapError where the two do not lie on one another.
     """
     rules = Rules(reach_mm=_far_enough_mm(panel, shape, tree))
-    found = survey(panel, shape, tree, rules, progress=progress)
+    found = survey(panel, shape, tree, rules, progress=progress, trust=trust)
     if not found.depth.judged.any():
         raise NoOverlapError("panel and finished shape do not lie on one another; line the scan up first")
     highest = _highest_mm(found)

@@ -90,18 +90,20 @@ def stated(sigma_mm: float, length_mm: float, cell_mm2: float, source: str = "st
     return Noise(white, smooth, length_mm, cell_mm2, np.inf, source)
 
 
-def measured(points: Floats, depth_mm: Floats, areas_mm2: Floats, sound: Mask, robust: bool) -> Noise | None:
+def measured(
+    points: Floats, depth_mm: Floats, areas_mm2: Floats, sound: Mask, robust: bool, widest_mm: float = np.inf
+) -> Noise | None:
     """Noise of ``depth_mm`` (n,) at ``points`` (n, 3) mm where ``sound``, or None where there is too little of it.
 
     ``areas_mm2`` (n,): what each point stands for. ``robust``: go by the median, since damage may be among
-    the blocks still.
+    the blocks still. ``widest_mm``: of a block; wider ones say nothing where slow changes were taken away.
     """
     rows = np.flatnonzero(sound)
     if len(rows) < 4 * _LEAST_BLOCKS:
         return None
     flat, depth, area = _flattened(points[rows]), depth_mm[rows], areas_mm2[rows]
     cell = float(area @ area / area.sum())
-    blocks = [_block_spread(flat, depth, area, size, robust) for size in _sizes(flat, cell)]
+    blocks = [_block_spread(flat, depth, area, size, robust) for size in _sizes(flat, cell) if size <= widest_mm]
     blocks = [b for b in blocks if b.count >= _LEAST_BLOCKS]
     if len(blocks) < 2:
         return None

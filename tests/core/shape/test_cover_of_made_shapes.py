@@ -1,0 +1,52 @@
+"""From a raw scan to a volume against the shape that was carried through on it: its 95 % covers.
+
+Truth: cosine dents in closed form (calculus) in panels that are known in closed form; noise by scipy.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from core.bench.materials import pick
+from core.plan import make_plan
+from core.settings import Settings
+from core.shape.carry_through import carry_through
+from core.shape.suggest import suggested_damage
+from tests.core.shape.test_trust_of_fill import bonnet, roof, wing
+from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
+
+SOLDER = pick(Settings.material)
+STEP = 5.0
+X, Y = (each - half for each, half in zip(grid_points(700, 500, STEP), (350, 250), strict=True))
+RUNS = 20
+
+
+def run(seed: int, noisy: bool, marked: bool) -> tuple[float, float, float]:
+    """Fill, its stated 95 % and the true volume, mm3. What is marked by hand has 8 to 18 mm of sound metal around."""
+    dice = np.random.default_rng(seed)
+    height = [roof, wing, bonnet][dice.integers(3)]
+    half, middle = dice.uniform(35, 70, 2), dice.uniform(-1, 1, 2) * [180, 110]
+    deep = dice.uniform(1.5, 5)
+    noise = noise_field(X.shape, STEP, [0.0, 8.0, 15.0][dice.integers(3)], dice.uniform(0.02, 0.06), dice)
+    scan = height(X, Y) - cosine_dent(X, Y, tuple(middle), tuple(half), deep) + (noise if noisy else 0.0)
+    panel = sheet(X, Y, scan)
+    away = np.hypot((X - middle[0]) / half[0], (Y - middle[1]) / half[1])
+    mask = (away < 1 + dice.uniform(8, 18) / half.min()).ravel() if marked else suggested_damage(panel)
+    carried = carry_through(panel, mask)
+    plan = make_plan(panel, carried.surface, Settings(), SOLDER, trust=carried.trust)
+    return plan.totals.fill_mm3, plan.totals.fill_u95_mm3, float(np.pi * half.prod() * deep * (0.5 - 2 / np.pi**2))
+
+
+@pytest.mark.parametrize("marked", [True, False], ids=["marked", "suggested"])
+@pytest.mark.parametrize("noisy", [True, False], ids=["noisy", "exact"])
+def test_it_covers_and_is_not_idle(noisy: bool, marked: bool) -> None:
+    """20 runs of each kind: a true 90 % gives 16 or more covered in 95.7 % of such tests, a true 60 % in 5.1 %
+    (binomial). Of 100 runs 97 marked ones were covered with noise and 98 without, of 60 suggested ones 56.
+
+    Of the volume a twelfth or less is doubted with noise, a thousandth without: what the fill was really off by, at the
+    worst, in as many runs.
+    """
+    fill, stated, true = np.array([run(seed, noisy, marked) for seed in range(RUNS)]).T
+    assert (np.abs(fill - true) <= stated).sum() >= 16
+    assert np.median(stated / true) < (1 / 12 if noisy else 1e-3)
