@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..progress import Progress, silent, tell
 from ..surface.nearest import Tree
 from ..surface.rim_lines import rim_lines
-from ..surface.surface import Floats, Mask, Surface, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, unit
 from .fit import Start, Target
 from .likeliest import SURE, likeliest, rims_apart
 from .line_up import SURFACE_ALONE, LineUp, line_up
@@ -87,7 +87,9 @@ def find_symmetry(
     other = _other(body, aside) if partner is None else partner
     target = Target(other, Tree(other), max(_LEAST_REACH_MM, _REACH_SHARE * body.diagonal))
     plane, sureness = start, float("inf")
-    if plane is None:
+    if plane is not None:
+        plane, _ = _settled(plane, body, target)
+    else:
         plane, sureness = (_between(body, other), sureness) if partner else _likeliest(body, target, progress)
     image = plane.surface(body)
     fit = line_up(
@@ -141,19 +143,28 @@ def _unlike(fit: LineUp) -> list[str]:
 
 def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane, float]:
     axes, middle, _ = axes_of(body)
-    rows = np.linspace(0, len(body.vertices) - 1, min(_POINTS, len(body.vertices))).astype(np.int64)
     off, planes, motions, images = [], [], [], []
     for k in range(3):
         tell(progress, k / 30, "Looking for the plane")
         plane = Plane(axes[:, k], float(axes[:, k] @ middle))
         image = plane.surface(body)
-        motion = settled_from(STILL, image, rows, target)
-        off.append(off_target(image, rows, target, motion))
-        planes.append(_composed(plane, motion))
+        settled, motion = _settled(plane, body, target)
+        off.append(off_target(image, _some(body), target, motion))
+        planes.append(settled)
         motions.append(motion)
         images.append(image)
     best, sureness = likeliest(off, lambda k: rims_apart(rim_lines(images[k]), target, motions[k]), _TELLS_MM)
     return planes[best], sureness
+
+
+def _settled(plane: Plane, body: Surface, target: Target) -> tuple[Plane, Motion]:
+    """The plane near ``plane`` that mirrors some points of the body best, and how its mirror image moved for that."""
+    motion = settled_from(STILL, plane.surface(body), _some(body), target)
+    return _composed(plane, motion), motion
+
+
+def _some(body: Surface) -> Ints:
+    return np.linspace(0, len(body.vertices) - 1, min(_POINTS, len(body.vertices))).astype(np.int64)
 
 
 def _composed(plane: Plane, motion: Motion) -> Plane:

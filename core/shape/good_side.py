@@ -11,6 +11,7 @@ from ..place.symmetry import Symmetry
 from ..surface.surface import Floats, Mask, Surface
 
 _CLEAR_SHARE = 0.5  # of all that differs that should say the same, before nothing is said
+_LACKS_SHARE, _LACKS_MM2 = 0.01, 1000.0  # of a half, and at least: less is how a scan happens to be cut
 _AXES = "xyz"
 
 
@@ -26,9 +27,9 @@ class GoodSide:
 def good_side(body: Surface, symmetry: Symmetry, good: Floats | None = None, aside: Mask | None = None) -> GoodSide:
     """The good side of ``body`` mirrored. The bad side is left out, else its damage would be asked of the good one.
 
-    ``good`` (3,) mm: a point on the good side; None: the side that is pushed in less where the two sides differ, for
-    damage is mostly pushed in. ``aside`` (n,): vertices that tell nothing of that. Raises InputError where the point
-    lies on the plane, or nothing of the body on its side.
+    ``good`` (3,) mm: a point on the good side; None: the side that lacks no metal which the other has; and where both
+    are whole the one that is pushed in less where they differ, for damage is mostly pushed in. ``aside`` (n,): vertices
+    that tell nothing of that. Raises InputError where the point lies on the plane, or nothing of the body on its side.
     """
     plane = symmetry.plane
     over = body.vertices @ plane.normal - plane.offset_mm
@@ -57,17 +58,30 @@ def _less_pushed_in(
 
     Only where the two sides differ by more than bodies do: all over, they differ by more than a dent holds.
     """
-    asked = np.isfinite(symmetry.apart_mm) & ~symmetry.fit.sound
-    if aside is not None:
-        asked &= ~aside
+    taken_part = np.ones(len(side), dtype=bool) if aside is None else ~aside
+    whole = _more_whole(body, symmetry, side, taken_part)
+    asked = np.isfinite(symmetry.apart_mm) & ~symmetry.fit.sound & taken_part
     # A vertex that is pushed in has a mirror image that lies low on the other side.
     depth = side * np.where(asked, symmetry.apart_mm, 0.0) * body.vertex_areas
     net, total = float(depth.sum()), float(np.abs(depth).sum())
     taken = -1.0 if net > 0 else 1.0
+    if whole and whole != taken:
+        return whole, ("the side that is pushed in less lacks metal which the other side has, so the other one is "
+                       "taken for good: look whether that is right, or give a point on the good side",)
     if abs(net) >= _CLEAR_SHARE * total and total > 0:
         return taken, ()
     return taken, ("which side is the good one is not clear (both lie low in places): look whether the right one was "
                    "taken, or give a point on the good side",)
+
+
+def _more_whole(body: Surface, symmetry: Symmetry, side: Floats, taken_part: Mask) -> float:
+    """The side, 1 or -1, whose mirror image covers more of the other; 0.0 where both lack little."""
+    bare = np.isnan(symmetry.apart_mm) & taken_part  # no metal lies where its mirror image does
+    lacks = {way: float(body.vertex_areas[bare & (side == -way)].sum()) for way in (1.0, -1.0)}
+    apart = lacks[1.0] - lacks[-1.0]
+    if abs(apart) < max(_LACKS_MM2, _LACKS_SHARE * 0.5 * body.area):
+        return 0.0
+    return -1.0 if apart > 0 else 1.0
 
 
 def _in_words(way: Floats) -> str:
