@@ -72,7 +72,7 @@ def _made_smaller(picture: Path) -> None:
     image = bpy.data.images.load(str(picture))
     image.scale(WINDOW_WIDTH, WINDOW_WIDTH * image.size[1] // image.size[0])
     settings = bpy.context.scene.render.image_settings
-    settings.file_format, settings.quality = "JPEG", 85
+    settings.file_format, settings.quality = "JPEG", 80
     bpy.context.scene.view_settings.view_transform = "Standard"
     image.save_render(str(FOLDER / "window.jpg"))
 
