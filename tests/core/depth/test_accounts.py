@@ -94,7 +94,7 @@ def test_what_an_area_should_hold_and_does_not_is_said_with_size_and_place() -> 
     panel = sheet(x, y, -cosine_dent(x, y, (200, 80), (40, 40), 3.0))
     seen = found(panel)
     none = Areas((), np.zeros(len(panel.vertices), int), np.zeros(len(panel.triangles), int),
-                 np.zeros(len(panel.triangles), bool))
+                 np.zeros(len(panel.triangles), bool), np.zeros((0, 0)))
     beyond = np.where(seen.steady.smoothed_mm > 0.25, 1.0, 0.0)
     told = accounts(panel, seen.sheets, seen.inside, none, beyond, 100.0)
     adds_up(told.fill)
