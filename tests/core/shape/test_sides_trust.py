@@ -67,11 +67,15 @@ def test_the_image_of_the_good_half_carries_it_over_the_damage() -> None:
 
 
 def run(seed: int) -> tuple[float, float, float]:
-    """Volume of the dent, its stated 95 % and its true volume (calculus), planned against the mirrored good side."""
+    """Volume of the dent, its stated 95 % and its true volume (calculus), planned against the mirrored good side.
+
+    The sides differ at the dent's end of the body and hardly at the other one: no figure of the whole body is right.
+    """
     dice = np.random.default_rng(seed)
-    half, middle = dice.uniform(40, 75, 2), (dice.uniform(150, 330), dice.uniform(-150, 150))
-    deep, length, sigma = dice.uniform(2, 5), dice.uniform(40, 150), dice.uniform(0.03, 0.15)
-    unlike = noise_field(X.shape, STEP, length, sigma, dice)
+    end = dice.choice([-1, 1])
+    half, middle = dice.uniform(40, 75, 2), (dice.uniform(150, 330), end * dice.uniform(100, 150))
+    deep, length, sigma = dice.uniform(2, 5), dice.uniform(80, 150), dice.uniform(0.1, 0.25)
+    unlike = noise_field(X.shape, STEP, length, sigma, dice) / (1 + np.exp(-end * Y / 30))
     noise = noise_field(X.shape, STEP, dice.choice([0.0, 8.0, 15.0]), dice.uniform(0.02, 0.06), dice)
     scan = sheet(X, Y, CROWN + unlike + noise - cosine_dent(X, Y, middle, tuple(half), deep))
     surface, _ = mend(scan, "body")
@@ -86,9 +90,10 @@ def run(seed: int) -> tuple[float, float, float]:
 
 
 def test_the_stated_95_percent_covers_from_scan_to_volume() -> None:
-    """24 bodies whose sides differ smoothly at random. A true 90 % is met by 18 or more of 24 in 99.2 % of runs
-    (binomial); 98 of 100 were covered when all were tried, and without it 20 of 100."""
+    """24 bodies, seeded; a true 96 % is met by 22 or more of 24 in 93 % of such tests, a true 85 % in 28 % (binomial).
+    Of 100 runs 97 were covered; by a plan that takes the image as exact 89, and 20 of these 24.
+    """
     runs = np.array([run(seed) for seed in range(24)])
-    covered = np.abs(runs[:, 0] - runs[:, 2]) <= runs[:, 1]
-    assert covered.sum() >= 20
+    off = np.abs(runs[:, 0] - runs[:, 2])
+    assert (off <= runs[:, 1]).sum() >= 22
     assert np.median(runs[:, 1] / runs[:, 2]) < 0.6  # of the size of the difference between sides, and no more
