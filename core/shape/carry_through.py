@@ -64,7 +64,7 @@ def carry_through(
         within = place.trust_mm(trials)
         inside = place.rows[place.inside]
         vertices[inside] = place.carried()
-        made[inside], mean[inside] = True, trials.mean_mm()
+        made[inside], mean[inside] = True, place.mean_mm(trials)
         degrees.append(place.patch.degree)
         trusts.append(within)
         lines += place.line_points()

@@ -131,8 +131,15 @@ class Place:
     def trust_mm(self, trials: Trials) -> float:
         """What the error stays below on 95 % of the place, mm, or nan; never less than what the metal around is off the
         fill, and the far side off a line that goes on: that may go on inside."""
-        bound = trials.bound_mm(self.way.doubt_mm(self.patch, self._inside()))
+        bound = trials.bound_mm(self._doubt_mm())
         return float(np.maximum(bound, max(self._misfit_mm(), self._line_doubt_mm())))
+
+    def mean_mm(self, trials: Trials) -> float:
+        """Standard uncertainty of what the place is off by on the whole, mm, or nan."""
+        return trials.mean_mm(self._doubt_mm())
+
+    def _doubt_mm(self) -> float:
+        return self.way.doubt_mm(self.patch, self._inside())
 
     def _line_doubt_mm(self) -> float:
         """What 95 % of the metal on the lines that go on is off what the rest of the ring foretells of it, mm."""

@@ -172,19 +172,32 @@ def _best(
     uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, features: tuple[Feature, ...], least: int,
     most: int,
 ) -> Patch:
-    """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does, with the next."""
+    """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does, with the next.
 
-    def of(degree: int) -> Patch | None:
+    Nearly: within a tenth, or within what the sectors tell no better by chance (one standard error of the difference:
+    Breiman, Friedman, Olshen & Stone 1984, from memory). A high degree that fits best by luck runs wild inside.
+    """
+
+    def fit(degree: int) -> tuple[Patch, Floats] | None:
         terms = _terms(uv, half, degree, features)
         if degree > least and terms.shape[1] * _LEAST_A_TERM > len(uv):
             return None
         coefficients, off = _foretelling(terms, height, area, sector, _held(terms.shape[1], features) * area.sum())
-        return Patch(degree, half, coefficients, features, float(np.sqrt(area @ off**2 / area.sum())))
+        squares = np.bincount(sector, area * off**2, minlength=_SECTORS) / area.sum()
+        return Patch(degree, half, coefficients, features, float(np.sqrt(squares.sum()))), squares
 
-    tried = [patch for degree in range(least, most + 1) if (patch := of(degree)) is not None]
-    best = min(patch.foretold_mm for patch in tried)
-    k = next(k for k, patch in enumerate(tried) if _WORTH_IT * patch.foretold_mm <= best)
-    return replace(tried[k], stiffer=tried[k + 1] if k + 1 < len(tried) else of(tried[k].degree + 1))
+    tried = [fitted for degree in range(least, most + 1) if (fitted := fit(degree)) is not None]
+    best, least_squares = min(tried, key=lambda each: each[0].foretold_mm)
+
+    def nearly(patch: Patch, squares: Floats) -> bool:
+        worse = squares - least_squares
+        chance = float(worse.std(ddof=1)) * np.sqrt(len(worse))
+        return _WORTH_IT * patch.foretold_mm <= best.foretold_mm or worse.sum() <= chance
+
+    k = next(k for k, each in enumerate(tried) if nearly(*each))
+    taken = tried[k][0]
+    stiffer = tried[k + 1] if k + 1 < len(tried) else fit(taken.degree + 1)
+    return replace(taken, stiffer=stiffer[0] if stiffer else None)
 
 
 def _held(count: int, features: tuple[Feature, ...]) -> Floats:

@@ -70,10 +70,12 @@ class Trials:
         bound = share.mean() + stdtrit(count - 1, 0.975) * share.std(ddof=1) * np.sqrt(1 + 1 / count)
         return max(float(bound) * doubt_mm, float(np.median(off)))
 
-    def mean_mm(self) -> float:
+    def mean_mm(self, doubt_mm: float) -> float:
         """Standard uncertainty of what a place is off by on the whole, mm, or nan: the root mean square of what the
-        trials are, widened by Student's t for so few of them."""
+        trials are, widened by Student's t for so few of them, and the more where the place's fill doubts itself
+        (``doubt_mm``) more than theirs did."""
         if not self.enough:
             return float("nan")
-        mean = self._chosen()[2]
-        return float(np.sqrt(np.mean(mean**2)) * stdtrit(len(mean), 0.975) / stdtrit(np.inf, 0.975))
+        _, doubt, mean = self._chosen()
+        harder = max(1.0, doubt_mm / max(float(np.median(doubt)), _ROUNDING_MM))
+        return harder * float(np.sqrt(np.mean(mean**2)) * stdtrit(len(mean), 0.975) / stdtrit(np.inf, 0.975))

@@ -79,13 +79,17 @@ def test_contours_lie_where_the_depth_is_theirs(plate: Scene, tmp_path: Path) ->
     (picture,) = taken(tmp_path / "p").values()
     turn = np.linspace(0, 2 * np.pi, 360)
 
+    def ring(radius: np.ndarray) -> np.ndarray:
+        return at(picture, 10 + radius[:, None] * np.cos(turn), radius[:, None] * np.sin(turn)).sum(axis=-1)
+
     def dark(radius: float) -> float:
-        reach = np.linspace(radius - 0.7, radius + 0.7, 7)[:, None]
-        ink = at(picture, 10 + reach * np.cos(turn), reach * np.sin(turn)).sum(axis=-1).min(axis=0)
-        return float((ink < 330).mean())
+        """Share of the ring that is darker than the colours 2 mm within and without, by a tenth: a line of a pixel."""
+        beside = np.median(ring(radius + np.array([-2.0, 2.0])), axis=1).min()
+        return float((ring(np.linspace(radius - 0.7, radius + 0.7, 7)).min(axis=0) < 0.9 * beside).mean())
 
     assert dark(15.0 * math.sqrt(2 * math.log(6.0))) > 0.6
-    assert dark(15.0 * math.sqrt(2 * math.log(3.0 / 1.4))) < 0.25
+    for true_mm in (0.7, 1.4, 2.4):  # between contours
+        assert dark(15.0 * math.sqrt(2 * math.log(3.0 / true_mm))) < 0.1
 
 
 def test_nothing_of_the_users_is_touched(plate: Scene, tmp_path: Path) -> None:
