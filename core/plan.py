@@ -12,15 +12,13 @@ from .bench.lay_up import LayUp
 from .bench.materials import Material
 from .bench.quantity import Quantity, quantity
 from .bench.raised_first import Raised, raised_first
-from .depth.areas import shared_mm3
+from .bench.totals import Totals, totals_of
 from .depth.laid import KnownLow, LooksLaid, gone, looks_laid
 from .depth.outer_side import facing_target
 from .depth.placing import Placing
 from .depth.shape_trust import ShapeTrust
-from .depth.shifts import shared_shifts_mm2
 from .depth.survey import Rules, Survey, survey
 from .errors import InputError, NoOverlapError
-from .fill.job_risk import Standing, risk_of_shared_job
 from .fill.overbuild import Hand
 from .place.line_up import SURFACE_ALONE
 from .place.locating import Locating
@@ -42,19 +40,6 @@ class Scan:
     surface: Surface
     condition: Condition
     turned: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Totals:
-    """Sums over the areas. Volumes in mm3 with their 95 % uncertainty; overbuild in mm; risks as shares."""
-
-    fill_mm3: float
-    fill_u95_mm3: float
-    cut_mm3: float
-    cut_u95_mm3: float
-    minimum_overbuild_mm: float
-    risk_job: float
-    laid_mm3: float
 
 
 @dataclass(frozen=True)
@@ -145,7 +130,7 @@ def make_plan(
     hand = Hand(settings.lay_sigma_mm, settings.lay_correlation_mm, settings.clean_up_mm, settings.surfacer_mm)
     laying = Laying(material, hand, settings.risk, settings.margin_mm, settings.new_metal_mm, settings.surface)
     works = area_works(sheet, found, laying)
-    totals = _totals(sheet, works, found, hand)
+    totals = totals_of(sheet, works, found, hand)
     laid = looks_laid(sheet, found, before) if settings.surface == "bare" else ()
     said = warnings_of(sheet, condition, turned, found, works, rules, laid, settings.surface)
     panel_scan, target_scan = Scan(sheet, condition, turned), Scan(shape, shape_condition)
@@ -218,39 +203,3 @@ def _gap(panel: Surface, target: Surface) -> float:
     (low, high), (bottom, top) = panel.box, target.box
     gap: Floats = np.maximum(np.maximum(low - top, bottom - high), 0.0)
     return float(np.linalg.norm(gap))
-
-
-def _totals(panel: Surface, works: tuple[AreaWork, ...], found: Survey, hand: Hand) -> Totals:
-    lows = [work for work in works if work.area.kind == "low"]
-    highs = [work for work in works if work.area.kind == "high"]
-    return Totals(
-        sum(work.area.volume_mm3 for work in lows), _u95(panel, lows, found),
-        sum(work.area.volume_mm3 for work in highs), _u95(panel, highs, found),
-        max((work.minimum_overbuild_mm for work in lows), default=0.0),
-        _risk_of_job(panel, lows, found, hand), sum(work.laid_volume_mm3 for work in lows),
-    )
-
-
-def _risk_of_job(panel: Surface, lows: list[AreaWork], found: Survey, hand: Hand) -> float:
-    laid = [
-        Standing(work.minimum_overbuild_mm - hand.clean_up_mm, work.area.area_mm2, work.area.perimeter_mm)
-        for work in lows
-    ]
-    return risk_of_shared_job(laid, hand, shared_shifts_mm2(panel, found.areas, _believed(found)))
-
-
-def _believed(found: Survey) -> Placing | None:
-    """What the line-up says of its own uncertainty, unless sound metal lies further off than that."""
-    return found.placing if found.offset_mm == 0.0 else None
-
-
-def _u95(panel: Surface, works: list[AreaWork], found: Survey) -> float:
-    """95 % uncertainty of a sum of volumes, mm3: noise adds in squares, what the areas share adds up."""
-    noise = np.sqrt(sum(work.area.noise_mm3**2 for work in works))
-    places = [place for place, work in enumerate(found.areas.found, start=1) if any(w.area is work for w in works)]
-    offset = sum(work.area.line_up_mm3 for work in works)
-    shape = np.linalg.norm(found.areas.levers_mm3[[place - 1 for place in places]].sum(axis=0))
-    placing = _believed(found)
-    if placing is not None:  # a panel that is tilted lies low here and high there
-        offset = shared_mm3(panel, np.isin(found.areas.hemmed, places), placing)
-    return found.noise.factor_95 * float(np.sqrt(noise**2 + offset**2 + shape**2))

@@ -10,14 +10,14 @@ from scipy.sparse.csgraph import connected_components
 
 from ..surface.noise import Noise
 from ..surface.random_field import level_for_chance
-from ..surface.surface import Floats, Ints, Mask, Surface, dot
+from ..surface.surface import Floats, Ints, Mask, Surface
 from .denoise import Steady
 from .grow import Field, grown
+from .outline import outline
 from .placing import Placing
 from .sheets import Sheets
 from .volume import Volumes
 
-_EVENINGS = 8  # even out a tooth of one edge; a curve of a few edges' radius keeps its length to a few per cent
 _FAINT_MM = 0.02  # what is shallower is no work
 _LEAST_SIGMAS = 4.0
 _FALSE_ALARM = 0.002  # chance that noise alone makes a seed anywhere on a sound panel
@@ -147,7 +147,7 @@ def _measured(
     volume = _volumes_mm3(low[sheets.parent], high[sheets.parent], inside, k)
     raw = np.zeros(k)  # a denoised depth overshoots at a sharp edge, past all that was measured
     np.maximum.at(raw, label, sign[label] * field.depth_mm)
-    perimeter, rim = _outline(panel, of_triangle, k)
+    perimeter, rim = outline(panel, of_triangle, k)
     longest = np.zeros(k)
     worked = np.flatnonzero(of_triangle)
     np.maximum.at(longest, of_triangle[worked], panel.longest_sides[worked])
@@ -209,41 +209,6 @@ def _deepest(label: Ints, sign: Floats, steady: Floats) -> Ints:
     last = np.zeros(len(sign), dtype=np.int64)
     last[label[order]] = order  # the last one written is the greatest
     return last
-
-
-def _outline(panel: Surface, of_triangle: Ints, k: int) -> tuple[Floats, Mask]:
-    """Length of each label's outline, (k,) mm, and whether it runs along the panel's own rim, (k,)."""
-    perimeter, rim = np.zeros(k), np.zeros(k, dtype=bool)
-    rows = np.flatnonzero(of_triangle)
-    triangles, owner = panel.triangles[rows], np.repeat(of_triangle[rows], 3)
-    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    n = len(panel.vertices)
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    key = (owner * n + low) * n + high
-    _, first, count = np.unique(key, return_index=True, return_counts=True)
-    side = first[count == 1]
-    np.add.at(perimeter, owner[side], _evened(panel.vertices, start[side], end[side], owner[side]))
-    on_rim = panel.on_rim[start[side]] & panel.on_rim[end[side]]
-    rim[owner[side][on_rim]] = True
-    return perimeter, rim
-
-
-def _evened(vertices: Floats, start: Ints, end: Ints, owner: Ints) -> Floats:
-    """Lengths of outline sides (s,), mm, with the saw-tooth evened out that triangles' sides make of a curve.
-
-    Each outline point moves to the mean of itself and its neighbours on the outline, again and again.
-    """
-    n = len(vertices)
-    node, both = np.unique(np.concatenate([owner * n + start, owner * n + end]), return_inverse=True)
-    here, there = both.reshape(2, -1)
-    place, count = vertices[node % n], np.bincount(both.ravel(), minlength=len(node))
-    for _ in range(_EVENINGS):
-        around = [np.bincount(here, place[there, k], len(node)) + np.bincount(there, place[here, k], len(node))
-                  for k in range(3)]
-        place = 0.5 * place + 0.5 * np.stack(around, axis=1) / count[:, None]
-    step = place[here] - place[there]
-    length: Floats = np.sqrt(dot(step, step))
-    return length
 
 
 def _place(panel: Surface, row: int) -> tuple[float, float, float]:

@@ -19,7 +19,7 @@ from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
 SOLDER = pick(Settings.material)
 STEP = 5.0
 X, Y = (each - half for each, half in zip(grid_points(700, 500, STEP), (350, 250), strict=True))
-RUNS = 20
+RUNS = {True: (20, 16), False: (12, 11)}  # of each kind, noisy or exact, how many are run and how many must cover
 
 
 def run(seed: int, noisy: bool, marked: bool) -> tuple[float, float, float]:
@@ -41,12 +41,15 @@ def run(seed: int, noisy: bool, marked: bool) -> tuple[float, float, float]:
 @pytest.mark.parametrize("marked", [True, False], ids=["marked", "suggested"])
 @pytest.mark.parametrize("noisy", [True, False], ids=["noisy", "exact"])
 def test_it_covers_and_is_not_idle(noisy: bool, marked: bool) -> None:
-    """20 runs of each kind: a true 90 % gives 16 or more covered in 95.7 % of such tests, a true 60 % in 5.1 %
-    (binomial). Of 100 runs 97 marked ones were covered with noise and 98 without, of 60 suggested ones 56.
+    """With noise a true 90 % gives 16 or more of 20 in 95.7 % of such tests, a true 60 % in 5.1 %; without, a true 98 %
+    gives 11 or more of 12 in 97.7 %, a true 60 % in 2.0 % (binomial).
 
     Of the volume a twelfth or less is doubted with noise, a thousandth without: what the fill was really off by, at the
-    worst, in as many runs.
+    worst, in as many runs. And none is off by more than twice what is stated.
     """
-    fill, stated, true = np.array([run(seed, noisy, marked) for seed in range(RUNS)]).T
-    assert (np.abs(fill - true) <= stated).sum() >= 16
+    runs, least = RUNS[noisy]
+    fill, stated, true = np.array([run(seed, noisy, marked) for seed in range(runs)]).T
+    off = np.abs(fill - true)
+    assert (off <= stated).sum() >= least
+    assert (off <= 2 * stated).all()
     assert np.median(stated / true) < (1 / 12 if noisy else 1e-3)
