@@ -91,7 +91,7 @@ def runs_here() -> str:
 
 def find_button(idname: str) -> Iterator[float]:
     """Move down the sidebar, scrolling, until the mouse is over the button that runs ``idname``. Gives the place."""
-    for _page in range(4):
+    for _page in range(12):
         _, _, sidebar = view()
         x, y = sidebar.x + 0.45 * sidebar.width, sidebar.y + sidebar.height - 8
         while y > sidebar.y + 8:
@@ -102,8 +102,8 @@ def find_button(idname: str) -> Iterator[float]:
                     yield from move(x, y)
                 return (x, y)
             y -= 9
-        for _ in range(6):
-            yield from press("WHEELDOWNMOUSE", x, sidebar.y + sidebar.height / 2)
+        for share in (0.2, 0.5, 0.8, 0.5, 0.2, 0.8):  # over a list the wheel moves the list
+            yield from press("WHEELDOWNMOUSE", x, sidebar.y + share * sidebar.height)
     raise NotThereError(f"no button in the sidebar runs {idname}")
 
 

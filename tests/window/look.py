@@ -45,14 +45,17 @@ def values(panel: Any, name: str) -> Any:
 def even_place(panel: Any, number: int, record: dict[str, Any], package: str) -> tuple[Any, float, list[int]]:
     """A place in the window inside area ``number`` (from 1) where all around has one colour: place, depth, that colour.
 
-    Metal deeper than the material may go is passed by: a hatch lies over it.
+    Metal deeper than the material may go is passed by, for a hatch lies over it; so is what a contour covers.
     """
     depth, label, at = values(panel, "fillwright_depth_mm"), values(panel, "fillwright_area"), on_screen(panel)
     colours = legend_colours(record, depth, package)
     deepest = record["material"]["greatest_depth_mm"] or np.inf
     best: tuple[int, int] | None = None
     clear = np.linalg.norm(at - hand.middle(), axis=1) < 250.0  # of legend, sidebar and what else lies over the view
+    lines = lines_on_screen()
     for vertex in np.flatnonzero((label == number) & (depth < deepest) & (np.abs(depth) > 0.5) & clear):
+        if len(lines) and np.linalg.norm(lines - at[vertex], axis=1).min() < 9.0:
+            continue
         near = np.linalg.norm(at - at[vertex], axis=1) < 12.0
         if (colours[near] == colours[vertex]).all() and (best is None or near.sum() > best[0]):
             best = (int(near.sum()), int(vertex))
@@ -60,6 +63,20 @@ def even_place(panel: Any, number: int, record: dict[str, Any], package: str) ->
         raise hand.NotThereError(f"area {number} has no even place")
     vertex = best[1]
     return at[vertex], float(depth[vertex]), [int(value) for value in colours[vertex]]
+
+
+def lines_on_screen() -> Any:
+    """Places in the window (k, 2) of what is drawn over the map, a few pixels apart or less where the view is near."""
+    found = [np.empty((0, 2))]
+    for name in ("Contours", "Contours Pale"):
+        obj = bpy.data.objects[name]
+        for spline in obj.data.splines:
+            points = np.empty(4 * len(spline.points), dtype=np.float32)
+            spline.points.foreach_get("co", points)
+            points = points.reshape(-1, 4)[:, :3]
+            between = 0.5 * (points[1:] + points[:-1])
+            found.append(where(np.concatenate([points, between]), obj.matrix_world))
+    return np.concatenate(found)
 
 
 def pixels() -> Any:
