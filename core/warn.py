@@ -117,8 +117,9 @@ def _beyond_reach(
         (1, f"lie deeper than {reach} and are in no figure: {rough}, then scan again; where the shape is "
             "designed so, build this in sheet"),
         (-1, f"stand prouder than {reach} and are in no figure: lower it first, then scan again"),
-        (0, f"lie beyond {reach}, apart from what is measured, and are in no figure: if it is a dent, {rough}, "
-            "then scan again; if it is no part of the panel, cut it out of the scan"),
+        (0, f"lie beyond {reach}, apart from what is measured, and are in no figure: right where the finished shape "
+            f"does not go on (a mirrored half, a part); if it is a dent, {rough}, then scan again; if it is no part of "
+            "the panel, cut it out of the scan"),
     ):
         inside = side == sign
         mm2 = float(panel.vertex_areas[rows[inside]].sum())

@@ -17,8 +17,6 @@ from ..surface.surface import Floats, Ints, Mask
 
 LOWEST, HIGHEST = 2, 8
 _SECTORS = 12
-# A lower degree is taken where the best foretells no better than this share of its error.
-_WORTH_IT = 0.9
 _ROUNDS, _CUT_SIGMAS = 4, 4.0
 _LEAST_A_TERM = 4
 _RIDGE = 1e-13
@@ -172,10 +170,10 @@ def _best(
     uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, features: tuple[Feature, ...], least: int,
     most: int,
 ) -> Patch:
-    """The patch of the lowest degree that foretells left-out sectors nearly as well as the best does, with the next.
+    """The patch of the lowest degree that left-out sectors can't tell from the one they foretell best, with the next.
 
-    Nearly: within a tenth, or within what the sectors tell no better by chance (one standard error of the difference:
-    Breiman, Friedman, Olshen & Stone 1984, from memory). A high degree that fits best by luck runs wild inside.
+    They can't where the difference is within its own standard error (Breiman, Friedman, Olshen & Stone 1984, from
+    memory): a high degree that fits best by luck runs wild inside.
     """
 
     def fit(degree: int) -> tuple[Patch, Floats] | None:
@@ -187,14 +185,13 @@ def _best(
         return Patch(degree, half, coefficients, features, float(np.sqrt(squares.sum()))), squares
 
     tried = [fitted for degree in range(least, most + 1) if (fitted := fit(degree)) is not None]
-    best, least_squares = min(tried, key=lambda each: each[0].foretold_mm)
+    best = min(tried, key=lambda each: each[0].foretold_mm)[1]
 
-    def nearly(patch: Patch, squares: Floats) -> bool:
-        worse = squares - least_squares
-        chance = float(worse.std(ddof=1)) * np.sqrt(len(worse))
-        return _WORTH_IT * patch.foretold_mm <= best.foretold_mm or worse.sum() <= chance
+    def as_good(squares: Floats) -> bool:
+        worse = squares - best
+        return bool(worse.sum() <= worse.std(ddof=1) * np.sqrt(len(worse)))
 
-    k = next(k for k, each in enumerate(tried) if nearly(*each))
+    k = next(k for k, (_, squares) in enumerate(tried) if as_good(squares))
     taken = tried[k][0]
     stiffer = tried[k + 1] if k + 1 < len(tried) else fit(taken.degree + 1)
     return replace(taken, stiffer=stiffer[0] if stiffer else None)

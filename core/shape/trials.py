@@ -66,7 +66,7 @@ class Trials:
         off, doubt, _ = self._chosen()
         count = len(off)
         # A doubt that is small by chance would make its trial seem bad.
-        share = off / np.maximum(doubt, max(float(np.median(doubt)), _ROUNDING_MM))
+        share = off / np.maximum(doubt, _usual(doubt))
         bound = share.mean() + stdtrit(count - 1, 0.975) * share.std(ddof=1) * np.sqrt(1 + 1 / count)
         return max(float(bound) * doubt_mm, float(np.median(off)))
 
@@ -77,5 +77,10 @@ class Trials:
         if not self.enough:
             return float("nan")
         _, doubt, mean = self._chosen()
-        harder = max(1.0, doubt_mm / max(float(np.median(doubt)), _ROUNDING_MM))
+        harder = max(1.0, doubt_mm / _usual(doubt))
         return harder * float(np.sqrt(np.mean(mean**2)) * stdtrit(len(mean), 0.975) / stdtrit(np.inf, 0.975))
+
+
+def _usual(doubt: Floats) -> float:
+    """The median of what trials doubt themselves by, mm; never 0."""
+    return max(float(np.median(doubt)), _ROUNDING_MM)

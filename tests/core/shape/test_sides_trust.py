@@ -96,4 +96,5 @@ def test_the_stated_95_percent_covers_from_scan_to_volume() -> None:
     runs = np.array([run(seed) for seed in range(24)])
     off = np.abs(runs[:, 0] - runs[:, 2])
     assert (off <= runs[:, 1]).sum() >= 22
-    assert np.median(runs[:, 1] / runs[:, 2]) < 0.6  # of the size of the difference between sides, and no more
+    # README's quarter: of the size of the difference between sides, and no more.
+    assert 0.2 < np.median(runs[:, 1] / runs[:, 2]) < 0.3
