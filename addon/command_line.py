@@ -10,8 +10,9 @@ from typing import Any
 
 import bpy
 
-from ..core.errors import FillwrightError
-from ..core.paper.whole import write_whole
+from core.errors import FillwrightError
+from core.files.atomic_write import write_whole
+
 from . import map_file
 from .picture import HEIGHT, WIDTH, pictures
 from .running import ROOT, Child, _libraries
@@ -49,7 +50,7 @@ def command(words: list[str]) -> int:
 
 def _run_core(folder: Path, words: list[str]) -> subprocess.CompletedProcess[str]:
     """The command line in a process of its own, in the user's folder; its progress goes straight to the user."""
-    script = ROOT / "core" / "child_command.py"
+    script = ROOT / "core" / "child" / "command.py"
     places = [str(folder), str(ROOT), *_libraries()]
     return subprocess.run(
         [sys.executable, *bpy.app.python_args, str(script), *places, "--", *words],

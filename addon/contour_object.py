@@ -11,8 +11,9 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..core.paper.drawn import COLOURS, CONTOURS, DOTS, HATCHED, PALE, DrawnLine, unpacked
-from ..core.paper.legend import Colour
+from core.legend.legend import Colour
+from core.map.drawn import COLOURS, CONTOURS, DOTS, HATCHED, PALE, DrawnLine, unpacked
+
 from . import ids
 from .made import collection, linear
 

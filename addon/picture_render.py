@@ -10,9 +10,10 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from ..core.paper.drawing import Drawing, Line, Polygon, Shape, Text
-from ..core.paper.map_image import smaller
-from ..core.paper.views import View
+from core.legend.drawing import Drawing, Line, Polygon, Shape, Text
+from core.picture.map_image import smaller
+from core.picture.views import View
+
 from .made import linear
 
 _NAME = "Fillwright Picture"

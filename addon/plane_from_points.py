@@ -6,7 +6,8 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
-from ..core.paper.plane_grid import plane_through_three
+from core.map.plane_grid import plane_through_three
+
 from . import asking, ids
 from .basis import objects_of
 from .scene_meshes import SceneError, mesh_arrays

@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 class Child:
-    """One run of core's child.py on a folder of its own."""
+    """One run of core's child/answer.py on a folder of its own."""
 
     def __init__(self) -> None:
         self.folder = Path(tempfile.mkdtemp(prefix="fillwright-"))
@@ -31,7 +31,7 @@ class Child:
 
     def start(self) -> None:
         """Start on what lies in the folder by now."""
-        script = ROOT / "core" / "child.py"
+        script = ROOT / "core" / "child" / "answer.py"
         words = [sys.executable, *bpy.app.python_args, str(script), str(self.folder), str(ROOT), *_libraries()]
         hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if sys.platform == "win32" else {}
         errors = (self.folder / "errors.txt").open("w", encoding="utf-8")

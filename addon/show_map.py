@@ -7,7 +7,8 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty
 
-from ..core.paper.map_keys import MAPS, TITLES
+from core.map.map_keys import MAPS, TITLES
+
 from . import ids, maps
 
 _TELLS = {

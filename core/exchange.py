@@ -16,7 +16,7 @@ What it finds there afterwards:
 - plan.json as `plan_record` has it.
 - answer.npz: for each vertex of the panel's meshes, one after the other, ``depth_mm`` (nan where not judged),
   ``steady_mm`` and ``area`` (0, or the place in plan.json's areas from 1); ``fill_vertices``, ``fill_triangles``,
-  ``fill_area``; ``drawn_...``, the lines on the map as `paper.drawn` packs them; ``chalk_vertices``,
+  ``fill_area``; ``drawn_...``, the lines on the map as `map.drawn` packs them; ``chalk_vertices``,
   ``chalk_triangles``, and ``smudge_...``, what sets the chalk off from its ground. Points are in the common
   frame, in the panel's unit.
 """
@@ -35,21 +35,21 @@ from numpy.typing import NDArray
 from .bench.materials import pick
 from .depth.laid import KnownLow, known_lows
 from .depth.shape_trust import ShapeTrust, joined_trust
+from .files.atomic_write import write_whole
 from .fill.fill_mesh import fill_mesh
-from .paper.chalk import bands
-from .paper.chalk_marks import chalk_marks
-from .paper.drawn import packed
-from .paper.legend import legend
-from .paper.line_up_record import placing_of
-from .paper.made_shape import MADE, TRUST
-from .paper.map_lines import map_lines
-from .paper.plan_record import Source, plan_record
-from .paper.whole import write_whole
-from .plan import Plan, make_plan
+from .legend.legend import legend
+from .map.chalk import bands
+from .map.chalk_marks import chalk_marks
+from .map.drawn import packed
+from .map.map_lines import map_lines
+from .planning.plan import Plan, make_plan
 from .progress import Progress
+from .report.line_up_record import placing_of
+from .report.made_shape import MADE, TRUST
+from .report.plan_record import Source, plan_record
 from .settings import Settings
-from .surface.door import checked
 from .surface.surface import Floats, Ints, Mask, Surface
+from .surface.validate import checked
 
 REQUEST, RECORD, ANSWER = "request.json", "plan.json", "answer.npz"
 

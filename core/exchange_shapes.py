@@ -4,7 +4,7 @@
 - answer.json: the figures; answer.npz: ``vertices`` and ``triangles`` of the new shape, in the first mesh's frame and
   unit, with ``made`` and ``trust_mm`` at its vertices where it may itself be off, and ``map_mm``, values of a map for
   each vertex of the meshes in the table's last column, one after the other (nan where not judged; see
-  `paper.map_keys`). A line-up has no shape; among its figures are ``matrix`` (4, 4), row by row, which takes the
+  `map.map_keys`). A line-up has no shape; among its figures are ``matrix`` (4, 4), row by row, which takes the
   panel's frame in its unit into the target's in its own, and ``placing``: ``covariance`` (6, 6) of a turn (radians)
   about ``centre_mm`` (3,) and a shift (mm), both in the target's frame in mm.
 
@@ -36,13 +36,15 @@ from .depth.outer_side import facing_target
 from .depth.shape_trust import ShapeTrust, together
 from .errors import InputError
 from .exchange import ANSWER, REQUEST, Placed, came, npz, placed
-from .paper.line_up_record import line_up_record, placing_of, placing_record
-from .paper.made_shape import trust_columns
-from .paper.whole import write_whole
+from .files.atomic_write import write_whole
 from .place.locating import Locating
 from .place.onto import Landmarks, onto
 from .place.symmetry import find_symmetry, plane_through
+from .planning.warn import coverage
+from .planning.weigh_up import weigh_up
 from .progress import Progress
+from .report.line_up_record import line_up_record, placing_of, placing_record
+from .report.made_shape import trust_columns
 from .settings import Settings
 from .shape.carry_through import carry_through
 from .shape.good_side import good_side
@@ -52,8 +54,6 @@ from .shape.suggest import suggested_damage
 from .surface.condition import mend
 from .surface.nearest import Tree
 from .surface.surface import Floats, Mask, Surface
-from .warn import coverage
-from .weigh_up import weigh_up
 
 FIGURES = "answer.json"
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..depth.shape_trust import together
 from ..errors import InputError
-from ..paper.mesh_file import mesh_bytes
+from ..files.mesh_bytes import mesh_bytes
 from ..progress import Progress, tell
 from ..shape.shapes import as_it_was
 from ..surface.nearest import Tree

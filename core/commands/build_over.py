@@ -7,10 +7,10 @@ from pathlib import Path
 
 from ..bench.materials import pick
 from ..errors import InputError
+from ..planning.warn import coverage
 from ..progress import Progress, tell
 from ..shape.shapes import MOVES, build_over
 from ..surface.nearest import Tree
-from ..warn import coverage
 from .meshes import add_mesh, add_out, facing, ready, told, write_mesh
 
 DESCRIPTION = """\

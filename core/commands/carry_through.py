@@ -10,12 +10,12 @@ import numpy as np
 
 from ..depth.shape_trust import together
 from ..errors import InputError
+from ..files.points import read_points
+from ..files.units import MM_PER_UNIT
 from ..progress import Progress, tell
 from ..shape.carry_through import Carried, carry_through
 from ..shape.suggest import suggested_damage
-from ..surface.points import read_points
 from ..surface.surface import Mask
-from ..surface.units import MM_PER_UNIT
 from .meshes import Mesh, add_mesh, add_out, number, ready, told, write_mesh
 
 DESCRIPTION = """\

@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import InputError
+from ..files.points import read_points
+from ..files.units import MM_PER_UNIT
 from ..place.symmetry import find_symmetry, plane_through
 from ..progress import Progress, tell
 from ..shape.good_side import good_side
 from ..shape.sides_trust import trust_of_image
-from ..surface.points import read_points
 from ..surface.surface import Floats, Surface
-from ..surface.units import MM_PER_UNIT
 from .locating import add_locating, locating_of
 from .meshes import add_mesh, add_out, number, ready, told, write_mesh
 

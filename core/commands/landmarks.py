@@ -5,9 +5,9 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
+from ..files.mesh_file import bytes_of
+from ..files.units import MM_PER_UNIT
 from ..place.onto import Landmarks, read_landmarks
-from ..surface.reading import bytes_of
-from ..surface.units import MM_PER_UNIT
 
 
 def add_landmarks(parser: ArgumentParser) -> None:

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import InputError
-from ..paper.line_up_record import line_up_record, placing_record
-from ..paper.made_shape import LINED_UP
 from ..place.onto import Onto, onto
 from ..progress import Progress, tell
+from ..report.line_up_record import line_up_record, placing_record
+from ..report.made_shape import LINED_UP
 from ..surface.nearest import Tree
 from .landmarks import add_landmarks, landmarks_of
 from .locating import add_locating, locating_of

@@ -15,15 +15,15 @@ import numpy as np
 from ..depth.outer_side import facing_target
 from ..depth.shape_trust import ShapeTrust
 from ..errors import InputError
-from ..paper.made_shape import read_trust, trust_columns, trust_record
-from ..paper.mesh_file import mesh_bytes
-from ..paper.whole import write_whole
+from ..files.atomic_write import write_whole
+from ..files.mesh_bytes import mesh_bytes
+from ..files.mesh_file import Reading, read
+from ..files.units import MM_PER_UNIT
+from ..files.work_area import read_work_area
+from ..report.made_shape import read_trust, trust_columns, trust_record
 from ..surface.condition import Condition, mend
 from ..surface.nearest import Tree
-from ..surface.reading import Reading, read
 from ..surface.surface import Floats, Mask, Surface
-from ..surface.units import MM_PER_UNIT
-from ..surface.work_area import read_work_area
 
 FORMAT_VERSION = 1
 

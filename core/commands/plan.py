@@ -7,18 +7,18 @@ from argparse import ArgumentParser, Namespace
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..paper.cut import legend_cut
-from ..paper.drawing import svg
-from ..paper.legend import legend
-from ..paper.made_shape import read_trust
-from ..paper.plan_meshes import fill_stl, panel_map_ply
-from ..paper.plan_record import Source, areas_csv, plan_record
-from ..paper.summary import summary
-from ..paper.whole import write_whole
-from ..plan import Plan, make_plan
+from ..files.atomic_write import write_whole
+from ..files.mesh_file import Reading, read
+from ..files.units import MM_PER_UNIT
+from ..legend.drawing import svg
+from ..legend.legend import legend
+from ..legend.legend_section import legend_cut
+from ..map.plan_meshes import fill_stl, panel_map_ply
+from ..planning.plan import Plan, make_plan
 from ..progress import Progress, tell
-from ..surface.reading import Reading, read
-from ..surface.units import MM_PER_UNIT
+from ..report.made_shape import read_trust
+from ..report.plan_record import Source, areas_csv, plan_record
+from ..report.summary import summary
 from .before import add_before, lows_before
 from .planning import add_planning, path, planning_of
 

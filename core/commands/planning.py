@@ -9,13 +9,13 @@ from pathlib import Path
 from ..bench.materials import Material, load, pick
 from ..depth.placing import Placing
 from ..errors import InputError
-from ..paper.line_up_record import placing_of
-from ..paper.made_shape import LINED_UP, belongs, report_beside
-from ..plan import Lining
+from ..files.mesh_file import Reading
+from ..files.work_area import read_work_area
+from ..planning.plan import Lining
+from ..report.line_up_record import placing_of
+from ..report.made_shape import LINED_UP, belongs, report_beside
 from ..settings import SURFACES, Settings, read_settings
-from ..surface.reading import Reading
 from ..surface.surface import Mask
-from ..surface.work_area import read_work_area
 from .landmarks import add_landmarks, landmarks_of
 from .locating import add_locating, locating_of
 

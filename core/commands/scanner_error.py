@@ -6,11 +6,11 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from ..errors import InputError
-from ..paper.whole import write_whole
+from ..files.atomic_write import write_whole
 from ..place.fit import Start, Target
 from ..place.motion import STILL
 from ..place.onto import onto
-from ..place.trust import trust
+from ..place.scanner_error import trust
 from ..progress import Progress, tell
 from ..surface.nearest import Tree
 from .landmarks import add_landmarks, landmarks_of

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
-from ..paper.made_shape import read_trust
-from ..paper.whole import write_whole
+from ..files.atomic_write import write_whole
+from ..files.mesh_file import read
+from ..planning.weigh_up import Weighed, weigh_up
 from ..progress import Progress, tell
-from ..surface.reading import read
-from ..weigh_up import Weighed, weigh_up
+from ..report.made_shape import read_trust
 from .meshes import add_mesh, add_unit, told
 from .planning import add_planning, planning_of
 

@@ -8,8 +8,8 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.sparse.csgraph import connected_components
 
-from ..surface.noise import Noise
-from ..surface.random_field import level_for_chance
+from ..statistics.noise import Noise
+from ..statistics.random_field import level_for_chance
 from ..surface.surface import Floats, Ints, Mask, Surface
 from .denoise import Steady
 from .grow import Field, grown

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sparse
 
-from ..surface.noise import Noise
+from ..statistics.noise import Noise
 from ..surface.surface import Floats, Ints, Mask, Surface
 from .placing import Placing
 from .shape_trust import ShapeDoubt

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..surface.noise import Noise, measured
-from ..surface.roughness import roughness
+from ..statistics.noise import Noise, measured
+from ..statistics.roughness import roughness
 from ..surface.surface import Floats, Mask, Surface
 from .shape_trust import ShapeDoubt
 

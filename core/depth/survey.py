@@ -8,8 +8,8 @@ from functools import partial
 import numpy as np
 
 from ..progress import Progress, silent, tell
+from ..statistics.noise import Noise, stated
 from ..surface.nearest import Tree
-from ..surface.noise import Noise, stated
 from ..surface.surface import Floats, Mask, Surface
 from .accounts import Accounts, accounts
 from .areas import Areas, find_areas, seed_threshold_mm

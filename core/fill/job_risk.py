@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from ..errors import InputError
-from ..surface.random_field import chance_of_exceeding
+from ..statistics.random_field import chance_of_exceeding
 from .overbuild import NEGLIGIBLE_MM, Hand, chance_of_low_spot, risk_of_job
 
 Floats = NDArray[np.float64]

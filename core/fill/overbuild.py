@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from scipy.special import ndtr, roots_legendre
 
 from ..errors import InputError
-from ..surface.random_field import chance_of_exceeding, level_for_chance, level_of_most_peaks
+from ..statistics.random_field import chance_of_exceeding, level_for_chance, level_of_most_peaks
 
 Floats = NDArray[np.float64]
 

@@ -12,9 +12,9 @@ from ..progress import Progress, silent
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Ints, Mask, Surface
 from .fit import Start, Target
-from .line_up import SURFACE_ALONE, LineUp, line_up
 from .locating import Locating
 from .motion import STILL, Motion, from_pairs
+from .register import SURFACE_ALONE, LineUp, line_up
 from .rough import guess
 
 _REACH_MM, _REACH_SHARE = 20.0, 0.05

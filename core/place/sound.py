@@ -8,8 +8,8 @@ from ..depth.areas import seeds
 from ..depth.denoise import steadied
 from ..depth.depth import Depth
 from ..depth.grow import Field, grown
+from ..statistics.noise import MEASURED, Noise, measured, stated
 from ..surface.along_sheet import distance_from
-from ..surface.noise import MEASURED, Noise, measured, stated
 from ..surface.surface import Floats, Mask, Surface
 
 _BANDWIDTH_MM = 3.0

@@ -14,9 +14,9 @@ from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Mask, Surface, unit
 from .fit import Start, Target
 from .likeliest import SURE, likeliest, rims_apart
-from .line_up import SURFACE_ALONE, LineUp, line_up
 from .locating import Locating
 from .motion import STILL, Motion
+from .register import SURFACE_ALONE, LineUp, line_up
 from .rough import axes_of, off_target, settled_from
 
 _REACH_SHARE, _LEAST_REACH_MM = 0.05, 20.0

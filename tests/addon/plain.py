@@ -22,9 +22,9 @@ sys.path[:0] = sys.argv[2:]
 from pathlib import Path
 import numpy as np
 from core.bench.materials import pick
-from core.plan import make_plan
+from core.planning.plan import make_plan
 from core.settings import Settings
-from core.surface.door import checked
+from core.surface.validate import checked
 folder = Path(sys.argv[1])
 given = np.load(folder / "given.npz")
 settings = Settings(**json.loads((folder / "settings.json").read_text()))

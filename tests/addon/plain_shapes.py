@@ -28,7 +28,7 @@ from core.shape.suggest import suggested_damage
 from core.shape.shapes import as_it_was, build_over, metal_level
 from core.surface.condition import mend
 from core.surface.nearest import Tree
-from core.surface.door import checked
+from core.surface.validate import checked
 from core.surface.windings import turn_to_target
 folder = Path(sys.argv[1])
 given, asked = np.load(folder / "given.npz"), json.loads((folder / "asked.json").read_text())

@@ -39,9 +39,9 @@ def when_started(monkeypatch: pytest.MonkeyPatch, then: Callable[[Any], None]) -
 
 
 def in_its_place(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, code: str) -> None:
-    """Start a script with ``code`` where core's child.py would be started."""
-    (tmp_path / "core").mkdir()
-    (tmp_path / "core" / "child.py").write_text(code, encoding="utf-8")
+    """Start a script with ``code`` where core's child/answer.py would be started."""
+    (tmp_path / "core" / "child").mkdir(parents=True)
+    (tmp_path / "core" / "child" / "answer.py").write_text(code, encoding="utf-8")
     monkeypatch.setattr(part("addon.running"), "ROOT", tmp_path)
 
 

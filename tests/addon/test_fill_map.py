@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 import pytest
 
-from core.paper.legend import colours, legend
+from core.legend.legend import colours, legend
 from tests.addon.conftest import part, refused
 from tests.addon.scenes import Scene
 

@@ -8,9 +8,9 @@ import bpy
 import numpy as np
 import pytest
 
-from core.paper.cut import CARD
-from core.paper.drawing import DOT, HATCH
-from core.paper.legend import legend
+from core.legend.drawing import DOT, HATCH
+from core.legend.legend import legend
+from core.legend.legend_section import CARD
 from tests.addon.conftest import part
 
 KEY = legend(greatest_mm=3.2)  # the tree's: colours are compared with these
@@ -18,7 +18,7 @@ KEY = legend(greatest_mm=3.2)  # the tree's: colours are compared with these
 
 def cut(width: float, height: float, lay_up: Any = None) -> Any:
     """The legend's shapes by the installed extension's own core."""
-    return part("core.paper.cut").legend_cut(theirs(), width, height, lay_up)
+    return part("core.legend.legend_section").legend_cut(theirs(), width, height, lay_up)
 
 
 def laid() -> Any:
@@ -26,7 +26,7 @@ def laid() -> Any:
 
 
 def theirs() -> Any:
-    return part("core.paper.legend").legend(greatest_mm=3.2)
+    return part("core.legend.legend").legend(greatest_mm=3.2)
 
 
 def polygons(drawing: Any) -> list[Any]:
@@ -154,7 +154,7 @@ def test_words_fit_where_core_sets_them_out() -> None:
     """Blender's font is no wider than core reckons a character to be; else numbers would run into one another."""
     import blf
 
-    character = part("core.paper.drawing").CHARACTER
+    character = part("core.legend.drawing").CHARACTER
     for text in texts(cut(640, 280, laid())):
         if not (text.text[0].isdigit() or len(text.text) > 8):
             continue  # "mm" is wide, and has room

@@ -9,8 +9,8 @@ import bpy
 import numpy as np
 import pytest
 
-from core.paper.legend import colours
-from core.paper.map_keys import map_key
+from core.legend.legend import colours
+from core.map.map_keys import map_key
 from tests.addon.conftest import part, refused
 from tests.addon.plain_shapes import plain_shape
 from tests.addon.scenes import everything

@@ -38,7 +38,7 @@ def read(path: Path) -> np.ndarray:
 
 def at(picture: np.ndarray, x_mm: np.ndarray, y_mm: np.ndarray) -> np.ndarray:
     """Colours at points of the plate seen square on: it is 200 mm square and fills the map's height but for 3 %."""
-    box = part("core.paper.picture").sheet(WIDTH, HEIGHT).map
+    box = part("core.picture.picture").sheet(WIDTH, HEIGHT).map
     scale = box.height / (200.0 * 1.03)
     column = box.left + box.width / 2 + scale * x_mm
     row = box.top + box.height / 2 - scale * y_mm
@@ -56,7 +56,7 @@ def test_pixels_have_the_legends_colours(plate: Scene, tmp_path: Path) -> None:
     for name in ("Contours", "Contours Pale", "Chalk"):  # lines lie over the colours
         bpy.data.objects.remove(bpy.data.objects[name])
     (picture,) = taken(tmp_path / "p").values()
-    legend = part("core.paper.legend")
+    legend = part("core.legend.legend")
     key = legend.legend(0.25, 3.2)
     x, y = (axis.ravel() for axis in np.meshgrid(np.arange(-95.0, 95.5, 1.0), np.arange(-95.0, 95.5, 1.0)))
     depth = depth_of_plate(x, y)
@@ -155,7 +155,7 @@ def test_a_scans_own_colours_are_its_photograph(plate: Scene, tmp_path: Path) ->
 @pytest.mark.parametrize("perspective", [False, True])
 def test_camera_and_view_agree(plate: Scene, perspective: bool) -> None:
     """Where a view says that a point lies, beside Blender's own world_to_camera_view."""
-    views, render = part("core.paper.views"), part("addon.picture_render")
+    views, render = part("core.picture.views"), part("addon.picture_render")
     dice = np.random.default_rng(5)
     points = dice.normal(size=(50, 3)) * [80.0, 30.0, 50.0]
     view = views.from_a_side(views.square_on(points, np.array([[0.3, -1.0, 0.4]]), 1.6), "left", points, 1.6)
@@ -184,7 +184,7 @@ def test_moved_and_mirrored_panels_are_seen_as_they_stand(plate: Scene, tmp_path
         obj.location = (120_000.0, -40_000.0, 9_000.0)
     planned()
     (there,) = taken(tmp_path / "b").values()
-    box = part("core.paper.picture").sheet(WIDTH, HEIGHT).map
+    box = part("core.picture.picture").sheet(WIDTH, HEIGHT).map
     rows, columns = slice(box.top, box.top + box.height), slice(box.left, box.left + box.width)
     apart = np.abs(here[rows, columns] - there[rows, columns]).max(axis=-1) > 40
     assert apart.mean() < 0.005

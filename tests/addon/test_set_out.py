@@ -10,7 +10,7 @@ import bpy
 import numpy as np
 import pytest
 
-from core.paper.plan_lines import condition_lines, result_lines
+from core.report.plan_lines import condition_lines, result_lines
 from core.surface.lasso import inside_lasso
 from tests.addon.conftest import part, refused
 from tests.addon.scenes import Scene

@@ -116,7 +116,7 @@ def test_lines_that_are_continued_are_drawn_and_can_be_refused(panel: bpy.types.
     assert len(drawn.data.edges) == len(seen) - 1
     assert np.abs(seen[:, 1] - AT[1]).max() < 2
     record = json.loads(own().target["fillwright_shape"])
-    said = part("core.paper.shape_lines").shape_lines(record, "mm")
+    said = part("core.report.shape_lines").shape_lines(record, "mm")
     assert ("Continued", "1 line") in [(line.name, line.value) for line in said]
     own().shaping.lines = False
     assert OPS.carry_through() == {"FINISHED"}
@@ -297,8 +297,8 @@ def test_misuse_is_told_in_one_sentence(both: bpy.types.Object) -> None:
 def test_a_child_that_breaks_off_leaves_nothing(
     panel: bpy.types.Object, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    (tmp_path / "core").mkdir()
-    (tmp_path / "core" / "child.py").write_text("import os\nos.abort()\n", encoding="utf-8")
+    (tmp_path / "core" / "child").mkdir(parents=True)
+    (tmp_path / "core" / "child" / "answer.py").write_text("import os\nos.abort()\n", encoding="utf-8")
     monkeypatch.setattr(part("addon.running"), "ROOT", tmp_path)
     before = everything()
     assert "ended without a word" in refused(OPS.from_the_good_side)

@@ -16,8 +16,8 @@ import numpy as np
 import pyvista
 import trimesh
 
+from core.files.mesh_file import read
 from core.surface.pieces import pieces
-from core.surface.reading import read
 from core.surface.surface import Floats, Surface
 from tests.core.shapes import cap_dent, cosine_dent
 

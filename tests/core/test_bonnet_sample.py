@@ -20,11 +20,11 @@ import pytest
 import trimesh
 
 from core.bench.materials import pick
+from core.files.mesh_file import read
 from core.place.symmetry import find_symmetry
-from core.plan import Lining, Plan, make_plan
+from core.planning.plan import Lining, Plan, make_plan
 from core.settings import Settings
 from core.surface.condition import mend
-from core.surface.reading import read
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, run
 

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from core.surface.reading import read
+from core.files.mesh_file import read
 from core.surface.surface import Surface
 from tests.core.command_line import Ran, run, save
 from tests.core.place.crowned import odd

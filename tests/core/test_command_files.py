@@ -20,7 +20,7 @@ import pyvista
 import trimesh
 
 from core.bench.materials import load
-from core.paper.legend import legend
+from core.legend.legend import legend
 from core.settings import Settings
 from tests.core.command_line import plan, run
 

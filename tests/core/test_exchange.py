@@ -15,7 +15,7 @@ from core.exchange import answer
 from core.exchange_shapes import answer_shape
 from core.place.motion import small
 from core.place.symmetry import Plane
-from core.plan import Lining, Plan, make_plan
+from core.planning.plan import Lining, Plan, make_plan
 from core.progress import silent
 from core.settings import Settings
 from core.surface.surface import Floats, Surface

@@ -16,7 +16,7 @@ from core.bench.materials import pick
 from core.depth.depth import measure_depth
 from core.depth.sheets import between
 from core.depth.volume import volumes
-from core.plan import Plan, make_plan
+from core.planning.plan import Plan, make_plan
 from core.settings import Settings
 from core.surface.condition import Condition, mend
 from core.surface.nearest import Tree

@@ -125,6 +125,6 @@ def colour_at(shown: Any, place: tuple[float, float]) -> list[int]:
 
 def legend_colours(record: dict[str, Any], depth: Any, package: str) -> Any:
     """The colours (k, 3) that core's legend gives to depths (k,)."""
-    paper = sys.modules[f"{package}.core.paper.legend"]
+    paper = sys.modules[f"{package}.core.legend.legend"]
     key = paper.legend(record["settings"]["true_mm"], record["material"]["greatest_depth_mm"])
     return paper.colours(depth, key)[:, :3]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from core.surface.reading import read
+from core.files.mesh_file import read
 from tests.core.command_line import Ran, refused, run, save, tree_of
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sphere_patch
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from core.files.mesh_file import read
 from core.place.motion import Motion
-from core.surface.reading import read
 from tests.core.command_line import Ran, plan, refused, run, save
 from tests.core.place.crowned import odd_panel, odd_shape
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from core.depth.denoise import steadied
-from core.surface.noise import stated
+from core.statistics.noise import stated
 from tests.core.shapes import grid_points, noise_field, sheet
 
 STEP = 1.0

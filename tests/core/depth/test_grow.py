@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from core.depth.grow import Field, grown
-from core.surface.noise import stated
+from core.statistics.noise import stated
 from core.surface.surface import Floats, Ints
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
 

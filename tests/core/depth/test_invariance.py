@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from core.surface.reading import read
+from core.files.mesh_file import read
 from core.surface.surface import Floats, Surface
 from tests.core import shapes
 from tests.core.depth.between_sheets import found_between

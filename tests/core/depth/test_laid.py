@@ -17,9 +17,9 @@ import pytest
 from core.bench.materials import pick
 from core.depth.laid import KnownLow, known_lows
 from core.errors import InputError
-from core.paper.plan_record import Source, areas_csv, plan_record
-from core.paper.summary import summary
-from core.plan import Plan, make_plan
+from core.planning.plan import Plan, make_plan
+from core.report.plan_record import Source, areas_csv, plan_record
+from core.report.summary import summary
 from core.settings import Settings
 from tests.core.command_line import plan as command
 from tests.core.command_line import refused, run, save

@@ -13,7 +13,7 @@ from scipy.spatial.transform import Rotation
 
 from core.bench.materials import pick
 from core.place.onto import Landmarks
-from core.plan import Lining, Plan, make_plan
+from core.planning.plan import Lining, Plan, make_plan
 from core.progress import silent
 from core.settings import Settings
 from core.surface.surface import Floats, Ints, Surface

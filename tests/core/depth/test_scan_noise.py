@@ -8,7 +8,7 @@ import pytest
 from core.bench.materials import pick
 from core.depth.scan_noise import ROUGHNESS
 from core.depth.shape_trust import ShapeTrust, everywhere
-from core.plan import Plan, make_plan
+from core.planning.plan import Plan, make_plan
 from core.settings import Settings
 from core.shape.shapes import metal_level
 from core.surface.surface import Floats, Surface

@@ -9,7 +9,7 @@ from core.bench.materials import pick
 from core.depth.shape_trust import ShapeTrust, everywhere, together
 from core.depth.shifts import shared_shifts_mm2
 from core.errors import InputError
-from core.plan import Plan, make_plan
+from core.planning.plan import Plan, make_plan
 from core.settings import Settings
 from core.surface.surface import Surface
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet, shuffled

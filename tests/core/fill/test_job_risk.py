@@ -14,7 +14,7 @@ from scipy.integrate import quad
 from core.errors import InputError
 from core.fill.job_risk import Standing, risk_of_shared_job
 from core.fill.overbuild import Hand, chance_of_low_spot, field_thickness, risk_of_job
-from core.surface.random_field import chance_of_exceeding
+from core.statistics.random_field import chance_of_exceeding
 from tests.core.fill.test_overbuild import HAND, SIZES, SURFACES, lowest
 
 Floats = NDArray[np.float64]

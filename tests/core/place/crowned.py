@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from core.place.fit import Start, Target
-from core.place.line_up import LineUp, line_up
 from core.place.motion import Motion, from_pairs
+from core.place.register import LineUp, line_up
 from core.surface.nearest import Tree
 from core.surface.surface import Floats, Mask, Surface
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from core.place.fit import Start
-from core.place.line_up import LineUp, line_up
 from core.place.locating import Locating, Locators
 from core.place.motion import STILL, Motion, small
+from core.place.register import LineUp, line_up
 from core.surface.rim_lines import rim_lines
 from core.surface.surface import Floats, Surface
 from tests.core.place.pierced import HOLE, pierced, target_of

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from core.place.fit import Start, Target
-from core.place.line_up import LineUp, line_up
 from core.place.motion import Motion, small
+from core.place.register import LineUp, line_up
 from core.surface.nearest import Tree
 from core.surface.surface import Floats, Surface
 from tests.core.shapes import Height, cosine_dent, grid_points, noise_field, sheet

@@ -11,8 +11,8 @@ import trimesh
 from scipy.spatial import Delaunay, KDTree
 
 from core.place.fit import Start, fitted
-from core.place.line_up import line_up
 from core.place.motion import STILL, Motion, small
+from core.place.register import line_up
 from core.place.symmetry import Plane, find_symmetry
 from core.surface.condition import mend
 from core.surface.surface import Floats, Surface

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from core.bench.materials import pick
-from core.plan import make_plan
+from core.planning.plan import make_plan
 from core.settings import Settings
 from core.shape.carry_through import carry_through
 from core.shape.suggest import suggested_damage

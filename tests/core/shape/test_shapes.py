@@ -9,7 +9,7 @@ from core.bench.materials import pick
 from core.depth.depth import measure_depth
 from core.errors import NoOverlapError
 from core.place.symmetry import find_symmetry
-from core.plan import make_plan
+from core.planning.plan import make_plan
 from core.settings import Settings
 from core.shape.good_side import good_side
 from core.shape.shapes import as_it_was, build_over, metal_level

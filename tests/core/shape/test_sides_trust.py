@@ -8,7 +8,7 @@ import pytest
 from core.bench.materials import pick
 from core.depth.shape_trust import ShapeTrust
 from core.place.symmetry import Symmetry, find_symmetry
-from core.plan import make_plan
+from core.planning.plan import make_plan
 from core.settings import Settings
 from core.shape.good_side import good_side
 from core.shape.sides_trust import sides_trust, trust_of_image

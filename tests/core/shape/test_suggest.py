@@ -13,11 +13,11 @@ import pytest
 from scipy.sparse.csgraph import connected_components
 
 from core.errors import Cancelled
+from core.files.mesh_file import read
 from core.shape.carry_through import carry_through
 from core.shape.suggest import suggested_damage, without_crumbs
 from core.surface.along_sheet import distance_from
 from core.surface.condition import mend
-from core.surface.reading import read
 from core.surface.surface import Surface
 from tests.core import test_bonnet_sample as bonnet
 from tests.core import test_sample_meshes as tailgate

@@ -10,10 +10,10 @@ import trimesh
 from scipy.spatial.transform import Rotation
 
 from core.bench.materials import pick
-from core.plan import make_plan
+from core.files.mesh_file import read
+from core.planning.plan import make_plan
 from core.settings import Settings
 from core.surface.condition import mend
-from core.surface.reading import read
 from core.surface.seams import seams_closed
 from core.surface.surface import Floats, Surface
 from tests.core.shapes import cosine_dent, flat_target, grid_points, sheet

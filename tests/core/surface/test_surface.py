@@ -7,8 +7,8 @@ import pytest
 import trimesh
 
 from core.errors import InputError
-from core.surface.door import checked
 from core.surface.surface import Surface, cross, dot, unit
+from core.surface.validate import checked
 
 
 def ring() -> tuple[Surface, trimesh.Trimesh]:

@@ -1,0 +1,96 @@
+"""Run as a script: ``python command.py FOLDER PATH ... -- WORDS ...`` is the command line, for Blender.
+
+PATH ... are the places of core and of its libraries; WORDS what stands after ``blender --command fillwright``. The
+command's files are left in FOLDER/results instead of where they belong, so that Blender can add its own and write
+all of them whole; beside them what Blender draws from: answer.npz as `exchange` has it, but for the mended panel's
+vertices, meshes.npz (``panel_vertices``, ``panel_triangles``, ``target_...``, in mm; ``work_area`` where there is
+one), and wanted.json (``out``, where the files belong; ``quiet``). Exit status as `__main__` has it; 0 without
+wanted.json is --help.
+"""
+
+import sys
+from argparse import ArgumentParser, Namespace
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from core.planning.plan import Plan
+    from core.progress import Progress
+
+PROGRAM = "blender --command fillwright"
+MORE = "\n\nBeside the results also map.blend, the plan ready to open, and pictures of the map, map.png and others."
+
+
+@dataclass(frozen=True)
+class PlanForBlender:
+    """The command ``plan``, whose files go to a folder that Blender takes them from."""
+
+    folder: Path
+
+    @property
+    def DESCRIPTION(self) -> str:  # noqa: N802
+        from core.commands.plan import DESCRIPTION
+
+        return DESCRIPTION + MORE
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        from core.commands.plan import add_arguments
+
+        add_arguments(parser)
+
+    def run(self, arguments: Namespace, progress: "Progress") -> str:
+        import json
+
+        from core.commands.plan import contents, make
+        from core.exchange import ANSWER, RECORD, answer_arrays, npz
+        from core.files.atomic_write import write_whole
+        from core.progress import tell
+        from core.report.summary import summary
+
+        made = make(arguments, progress)
+        files = contents(made.plan, made.panel, made.target)
+        plan = _by_mended_vertex(made.plan)
+        tell(progress, 0.9, "Handing over to Blender")
+        write_whole(self.folder / "results", files)
+        wanted = {"out": str(arguments.out.absolute()), "quiet": arguments.quiet}
+        write_whole(self.folder, {
+            RECORD: files[RECORD], ANSWER: npz(answer_arrays(plan, 1.0, "mm")), "meshes.npz": npz(_meshes(plan)),
+            "wanted.json": json.dumps(wanted),
+        })
+        tell(progress, 1.0, "Done; Blender draws the map")
+        return summary(made.plan, made.panel, made.target, [arguments.out / name for name in files])
+
+
+def _by_mended_vertex(plan: "Plan") -> "Plan":
+    """The plan as if the mended panel had come: an STL file's own vertices are three a triangle."""
+    import numpy as np
+
+    surface = plan.panel.surface
+    rows = np.arange(len(surface.vertices))
+    return replace(plan, panel=replace(plan.panel, surface=replace(surface, row_of_input=rows)))
+
+
+def _meshes(plan: "Plan") -> dict[str, Any]:
+    panel, target = plan.panel.surface, plan.target.surface
+    found: dict[str, Any] = {
+        "panel_vertices": panel.vertices + panel.origin, "panel_triangles": panel.triangles,
+        "target_vertices": target.vertices + target.origin, "target_triangles": target.triangles,
+    }
+    if not plan.survey.planned.all():
+        found["work_area"] = plan.survey.planned
+    return found
+
+
+def main(folder: Path, words: list[str]) -> int:
+    """Run the command of ``words``; the exit status."""
+    from core.__main__ import COMMANDS
+    from core.__main__ import main as command_line
+
+    return command_line(words, {**COMMANDS, "plan": PlanForBlender(folder)}, PROGRAM)
+
+
+if __name__ == "__main__":
+    places, asked = sys.argv[2 : sys.argv.index("--")], sys.argv[sys.argv.index("--") + 1 :]
+    sys.path[:0] = places
+    sys.exit(main(Path(sys.argv[1]), asked))
