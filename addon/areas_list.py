@@ -8,8 +8,7 @@ import bpy
 from bpy.props import IntProperty
 from mathutils import Quaternion, Vector
 
-from core.report.plan_lines import view_width_mm
-
+from ..core.report.plan_lines import view_width_mm
 from . import ids
 from .shown import shown
 

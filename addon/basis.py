@@ -7,8 +7,7 @@ from typing import Any
 
 import bpy
 
-from core.bench.hand import HANDS, SCANNERS
-
+from ..core.bench.hand import HANDS, SCANNERS
 from . import ids
 from .lined_up import placing
 from .scene_meshes import MeshArrays, SceneError, fingerprint, mm_per_unit

@@ -13,8 +13,7 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
-from core.map.chalk import CHALK, CHARCOAL, HALO_ON_MAP, SMUDGE, bands, chalk_height_mm, chalked, note_strokes
-
+from ..core.map.chalk import CHALK, CHARCOAL, HALO_ON_MAP, SMUDGE, bands, chalk_height_mm, chalked, note_strokes
 from . import ids
 from .contour_object import find, follow, material, rgba, show
 from .made import collection, mesh_from

@@ -8,8 +8,8 @@ from typing import Any
 
 import bpy
 
-from core.bench.materials import load
-from core.errors import FillwrightError
+from ..core.bench.materials import load
+from ..core.errors import FillwrightError
 
 UNITS = [
     ("SCENE", "Scene", "One Blender unit is what the scene's unit settings say"),

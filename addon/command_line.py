@@ -10,9 +10,8 @@ from typing import Any
 
 import bpy
 
-from core.errors import FillwrightError
-from core.files.atomic_write import write_whole
-
+from ..core.errors import FillwrightError
+from ..core.files.atomic_write import write_whole
 from . import map_file
 from .picture import HEIGHT, WIDTH, pictures
 from .running import ROOT, Child, _libraries

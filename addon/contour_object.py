@@ -11,9 +11,8 @@ from typing import Any
 import bpy
 import numpy as np
 
-from core.legend.legend import Colour
-from core.map.drawn import COLOURS, CONTOURS, DOTS, HATCHED, PALE, DrawnLine, unpacked
-
+from ..core.legend.legend import Colour
+from ..core.map.drawn import COLOURS, CONTOURS, DOTS, HATCHED, PALE, DrawnLine, unpacked
 from . import ids
 from .made import collection, linear
 

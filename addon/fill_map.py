@@ -7,10 +7,9 @@ from typing import Any
 
 import bpy
 
-from core.bench.lay_up import LayUp
-from core.legend.legend import Legend, legend
-from core.report.laying_words import lay_up_of
-
+from ..core.bench.lay_up import LayUp
+from ..core.legend.legend import Legend, legend
+from ..core.report.laying_words import lay_up_of
 from . import chalk, contour_object, fill_object, ids, maps
 from .choices import shop_unit
 from .state import carriers

@@ -6,8 +6,7 @@ from typing import Any
 
 import bpy
 
-from core.legend.legend_section import FRESH
-
+from ..core.legend.legend_section import FRESH
 from . import ids
 from .contour_object import find, follow, material, rgba, show
 from .made import collection, mesh_from

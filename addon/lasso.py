@@ -10,8 +10,7 @@ import numpy as np
 from bpy.props import EnumProperty
 from gpu_extras.batch import batch_for_shader
 
-from core.surface.lasso import inside_lasso
-
+from ..core.surface.lasso import inside_lasso
 from . import asking, ids
 from .scene_meshes import SceneError, own_arrays
 from .work_area import GROUPS, WORDS, fill_group, marked, panel_to_mark

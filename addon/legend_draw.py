@@ -14,14 +14,14 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Vector
 from mathutils.geometry import tessellate_polygon
 
-from core.bench.lay_up import LayUp
-from core.legend.drawing import DOT, HATCH, Colour, Drawing, Line, Polygon, Text
-from core.legend.legend import Legend
-from core.legend.legend_card import card_size
-from core.legend.legend_section import legend_cut
-from core.legend.pattern import DOT as DOT_GRAINS
-from core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, dot_places, hatch_lines
-from core.legend.step_card import CardWords, step_card
+from ..core.bench.lay_up import LayUp
+from ..core.legend.drawing import DOT, HATCH, Colour, Drawing, Line, Polygon, Text
+from ..core.legend.legend import Legend
+from ..core.legend.legend_card import card_size
+from ..core.legend.legend_section import legend_cut
+from ..core.legend.pattern import DOT as DOT_GRAINS
+from ..core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, dot_places, hatch_lines
+from ..core.legend.step_card import CardWords, step_card
 
 TEXT = 13.0  # size of text where there is room, in pixels at a scale of 1 ...
 LEAST_TEXT = 11.0  # ... and where there is little; in less room no legend is drawn

@@ -10,8 +10,7 @@ import numpy as np
 from bpy.props import EnumProperty
 from mathutils import Vector
 
-from core.report.shape_lines import line_up_lines, words
-
+from ..core.report.shape_lines import line_up_lines, words
 from . import ids, lined_up, maps
 from .basis import chosen, settings_of
 from .child_operator import ChildOperator

@@ -11,10 +11,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from core.bench.hand import HANDS, SCANNERS, nearest
-from core.picture.views import square_on
-from core.settings import Settings
-
+from ..core.bench.hand import HANDS, SCANNERS, nearest
+from ..core.picture.views import square_on
+from ..core.settings import Settings
 from . import basis, ids, job, shading
 from .made import mesh_from
 from .picture_sitter import points_of

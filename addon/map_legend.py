@@ -8,9 +8,8 @@ from typing import Any
 import bpy
 from bpy.app.handlers import persistent
 
-from core.legend.drawing import Drawing
-from core.map.map_keys import map_key, map_words
-
+from ..core.legend.drawing import Drawing
+from ..core.map.map_keys import map_key, map_words
 from . import legend_draw, maps, shading
 from .choices import with_hatch
 from .fill_map import key_of

@@ -7,8 +7,7 @@ from typing import Any
 import bpy
 import numpy as np
 
-from core.legend.legend import Legend, colours
-
+from ..core.legend.legend import Legend, colours
 from .made import linear, replace_mesh_object
 from .scene_meshes import MeshArrays, object_of
 

@@ -7,8 +7,7 @@ from typing import Any
 
 import bpy
 
-from core.map.map_keys import MAPS, TITLES, map_key
-
+from ..core.map.map_keys import MAPS, TITLES, map_key
 from . import contour_object, ids, map_kept, map_write, shading
 from .choices import shop_unit, with_hatch
 from .scene_meshes import MeshArrays

@@ -5,8 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
-from core.map.mark_outline import mark_outline
-
+from ..core.map.mark_outline import mark_outline
 from .made import replace_lines_object
 from .scene_meshes import mesh_arrays
 

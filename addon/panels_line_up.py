@@ -8,8 +8,7 @@ from typing import Any
 
 import bpy
 
-from core.report.shape_lines import line_up_lines, weighed_heading, weighed_lines
-
+from ..core.report.shape_lines import line_up_lines, weighed_heading, weighed_lines
 from . import ids
 from .child_operator import button
 from .choices import shop_unit

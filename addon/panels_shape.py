@@ -6,9 +6,8 @@ from typing import Any
 
 import bpy
 
-from core.map.map_keys import MAPS
-from core.report.shape_lines import shape_lines
-
+from ..core.map.map_keys import MAPS
+from ..core.report.shape_lines import shape_lines
 from . import ids
 from .child_operator import button
 from .choices import shop_unit

@@ -11,11 +11,10 @@ import bpy
 import numpy as np
 from bpy.props import BoolProperty, IntProperty, StringProperty
 
-from core.errors import FillwrightError
-from core.files.atomic_write import write_whole
-from core.picture.picture import caption, sheet
-from core.picture.views import View, at_area, from_a_side, square_on
-
+from ..core.errors import FillwrightError
+from ..core.files.atomic_write import write_whole
+from ..core.picture.picture import caption, sheet
+from ..core.picture.views import View, at_area, from_a_side, square_on
 from . import ids
 from .choices import preferences, with_hatch
 from .fill_map import key_of

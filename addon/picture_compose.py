@@ -8,14 +8,13 @@ from typing import Any
 import bpy
 import numpy as np
 
-from core.bench.lay_up import LayUp
-from core.files.png import png
-from core.legend.legend import Colour, Legend
-from core.legend.legend_section import INK, PASS
-from core.picture.map_image import GRAPHITE, PAPER, by_corner, coloured, inked, lit, over, packed, seen, textured
-from core.picture.picture import A4_MM, Box, Caption, Sheet, aside, page, scale_bar
-from core.picture.views import View
-
+from ..core.bench.lay_up import LayUp
+from ..core.files.png import png
+from ..core.legend.legend import Colour, Legend
+from ..core.legend.legend_section import INK, PASS
+from ..core.picture.map_image import GRAPHITE, PAPER, by_corner, coloured, inked, lit, over, packed, seen, textured
+from ..core.picture.picture import A4_MM, Box, Caption, Sheet, aside, page, scale_bar
+from ..core.picture.views import View
 from . import ids
 from .picture_render import Studio
 from .picture_sitter import Sitter, points_of

@@ -10,10 +10,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from core.legend.drawing import Drawing, Line, Polygon, Shape, Text
-from core.picture.map_image import smaller
-from core.picture.views import View
-
+from ..core.legend.drawing import Drawing, Line, Polygon, Shape, Text
+from ..core.picture.map_image import smaller
+from ..core.picture.views import View
 from .made import linear
 
 _NAME = "Fillwright Picture"

@@ -6,8 +6,7 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
-from core.map.plane_grid import plane_through_three
-
+from ..core.map.plane_grid import plane_through_three
 from . import asking, ids
 from .basis import objects_of
 from .scene_meshes import SceneError, mesh_arrays

@@ -13,8 +13,7 @@ from bpy_extras.view3d_utils import region_2d_to_origin_3d, region_2d_to_vector_
 from mathutils import Vector
 from mathutils.interpolate import poly_3d_calc
 
-from core.report.depth_probe import Reading, depth_note, reading
-
+from ..core.report.depth_probe import Reading, depth_note, reading
 from . import ids
 from .chalk import chalk_note
 from .choices import shop_unit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import blf
 
-from core.report.depth_probe import Reading
+from ..core.report.depth_probe import Reading
 
 _BESIDE, _ROW, _HEADING, _TEXT = 22.0, 1.45, 19.0, 14.0  # pixels at a scale of 1; rows in text sizes
 _AROUND = ((0, 0), (1, -1), (-1, -1), (1, 1), (-1, 1), (0, -2))

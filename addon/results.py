@@ -8,8 +8,7 @@ from uuid import uuid4
 
 import bpy
 
-from core.legend.legend import Legend, legend
-
+from ..core.legend.legend import Legend, legend
 from . import fill_map, ids, map_write
 from .choices import shop_unit
 from .scene_meshes import MeshArrays

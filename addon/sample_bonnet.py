@@ -6,8 +6,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from core.picture.side_by_side import outward_axes
-
+from ..core.picture.side_by_side import outward_axes
 from . import ids
 from .areas_list import frame_all
 from .running import ROOT

@@ -9,9 +9,8 @@ from bpy.props import FloatProperty, FloatVectorProperty
 from bpy_extras import view3d_utils
 from mathutils import Vector
 
-from core.errors import FillwrightError
-from core.legend.shop_units import mm_per_unit_from_tape
-
+from ..core.errors import FillwrightError
+from ..core.legend.shop_units import mm_per_unit_from_tape
 from . import asking, ids
 from .basis import objects_of
 from .lasso import draw_line

@@ -10,8 +10,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from core.map.plane_grid import plane_grid
-
+from ..core.map.plane_grid import plane_grid
 from . import ids
 from .made import collection, mesh_from, replace_lines_object
 from .scene_meshes import MeshArrays, SceneError
@@ -95,7 +94,7 @@ def put_plane(scene: bpy.types.Scene, normal: Any, offset: float, body: tuple[Me
 
 def put_lines(scene: bpy.types.Scene, lines: list[Any]) -> None:
     """The lines (k, 3) that were continued, drawn in front of the panel; those of before go."""
-    from core.surface.edge_lines import as_edges
+    from ..core.surface.edge_lines import as_edges
 
     if not lines and bpy.data.objects.get((ids.LINES, None)) is None:
         return
@@ -119,7 +118,7 @@ def plane_points(obj: bpy.types.Object | None) -> list[list[float]] | None:
 
 def crease_lines(obj: bpy.types.Object | None, depsgraph: bpy.types.Depsgraph) -> list[list[list[float]]]:
     """The lines that a curve, or a mesh of edges, draws; none for no object."""
-    from core.surface.edge_lines import edge_lines
+    from ..core.surface.edge_lines import edge_lines
 
     if obj is None:
         return []

@@ -6,8 +6,7 @@ from typing import Any
 
 import bpy
 
-from core.report.shape_lines import shape_lines, words
-
+from ..core.report.shape_lines import shape_lines, words
 from . import ids, maps
 from .basis import objects_of
 from .child_operator import ChildOperator

@@ -7,8 +7,7 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty
 
-from core.map.map_keys import MAPS, TITLES
-
+from ..core.map.map_keys import MAPS, TITLES
 from . import ids, maps
 
 _TELLS = {

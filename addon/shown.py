@@ -9,8 +9,8 @@ from functools import lru_cache
 
 import bpy
 
-from core.legend.shop_units import overall_size, size_warning, sizes_mm
-from core.report.plan_lines import (
+from ..core.legend.shop_units import overall_size, size_warning, sizes_mm
+from ..core.report.plan_lines import (
     Line,
     area_figures,
     area_heading,
@@ -19,7 +19,6 @@ from core.report.plan_lines import (
     condition_lines,
     result_lines,
 )
-
 from .choices import shop_unit
 from .scene_meshes import mm_per_unit
 

@@ -9,8 +9,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Quaternion, Vector
 
-from core.picture.side_by_side import side_by_side
-
+from ..core.picture.side_by_side import side_by_side
 from . import moving
 from .basis import chosen
 from .scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit

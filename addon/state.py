@@ -16,9 +16,8 @@ from bpy.props import (
     StringProperty,
 )
 
-from core.bench.hand import HANDS, SCANNERS
-from core.settings import Settings
-
+from ..core.bench.hand import HANDS, SCANNERS
+from ..core.settings import Settings
 from . import ids
 from .choices import MEASURED_UNITS, PAINTED, SURFACE, materials, materials_file, preferences, shop_unit
 from .state_maps import FillwrightCarrier, FillwrightKept, FillwrightMap

@@ -5,8 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
-from core.legend import shop_units as shop
-
+from ..core.legend import shop_units as shop
 from . import ids
 from .child_operator import ChildOperator
 from .choices import shop_unit

@@ -6,8 +6,7 @@ from typing import Any
 
 import bpy
 
-from core.report.shape_lines import weighed_figures
-
+from ..core.report.shape_lines import weighed_figures
 from . import ids
 from .basis import settings_of
 from .child_operator import ChildOperator

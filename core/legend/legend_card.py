@@ -11,7 +11,7 @@ _TRIAL = 1000.0
 def card_size(key: Legend, text_size: float) -> tuple[float, float]:
     """Least width and height of `legend_cut` with text of ``text_size``, in its unit.
 
-    >>> from .cut import legend_cut
+    >>> from .legend_section import legend_cut
     >>> from .legend import legend
     >>> width, height = card_size(legend(), 10.0)
     >>> drawing = legend_cut(legend(), width, height, None, 10.0)

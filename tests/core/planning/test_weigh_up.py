@@ -23,7 +23,7 @@ from core.surface.surface import Surface
 from core.surface.thin import thin
 from tests.core.shapes import cosine_dent, flat_target, grid_points, sheet
 
-SAMPLES = Path(__file__).parents[2] / "sample_meshes"
+SAMPLES = Path(__file__).parents[3] / "sample_meshes"
 SOLDER = pick("tin-lead-30-70", None)
 
 
