@@ -7,8 +7,19 @@ from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
 from collections.abc import Mapping, Sequence
 from typing import NoReturn, Protocol
 
-from .commands import as_was, build_over, carry_through, good_side, line_up, metal_level, plan, scanner_error, weigh_up
-from .errors import FillwrightError, InputError, NoOverlapError
+from .commands import (
+    as_was,
+    build_over,
+    carry_through,
+    find_damage,
+    good_side,
+    line_up,
+    metal_level,
+    plan,
+    scanner_error,
+    weigh_up,
+)
+from .errors import FillwrightError, InputError, NoOverlapError, WrongValue
 from .progress import Progress, silent
 
 DONE, WRONG, NO_OVERLAP, STOPPED = 0, 2, 3, 130
@@ -31,6 +42,7 @@ COMMANDS: dict[str, Command] = {
     "plan": plan,
     "line-up": line_up,
     "good-side": good_side,
+    "find-damage": find_damage,
     "carry-through": carry_through,
     "as-was": as_was,
     "metal-level": metal_level,
@@ -54,7 +66,8 @@ def main(
         text = commands[arguments.command].run(arguments, progress)
     except FillwrightError as error:
         _end_bar(arguments.quiet)
-        sys.stderr.write(f"fillwright: {error}\n")
+        option = f"--{error.name.replace('_', '-')}: " if isinstance(error, WrongValue) else ""
+        sys.stderr.write(f"fillwright: {option}{error}\n")
         return NO_OVERLAP if isinstance(error, NoOverlapError) else WRONG
     except KeyboardInterrupt:
         _end_bar(arguments.quiet)

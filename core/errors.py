@@ -14,6 +14,15 @@ class InputError(FillwrightError):
     """A file, a mesh or a setting that can't be used as it is."""
 
 
+class WrongValue(InputError):
+    """A value of what is asked for makes no sense; ``name``: the value's, as a request has it, by which whoever shows
+    the sentence can say what it is called there."""
+
+    def __init__(self, name: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.name = name
+
+
 class NoOverlapError(FillwrightError):
     """Panel and finished shape do not lie on one another."""
 

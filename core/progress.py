@@ -29,3 +29,12 @@ def tell(progress: Progress, share: float, step: str) -> None:
     """
     if progress(share, step) is False:
         raise Cancelled(f"stopped by the user at: {step}")
+
+
+def within(progress: Progress, start: float, end: float) -> Progress:
+    """A callback for a part of the work, from ``start`` to ``end`` of the whole.
+
+    >>> within(lambda share, step: print(f"{share:.0%} {step}"), 0.2, 0.6)(0.5, "Finding feet")
+    40% Finding feet
+    """
+    return lambda share, step: progress(start + (end - start) * share, step)

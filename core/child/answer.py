@@ -1,4 +1,4 @@
-"""Run as a script in a process of its own: ``python answer.py FOLDER PATH ...`` answers what FOLDER asks.
+"""Run as a script in a process of its own: ``python answer.py FOLDER JOB PATH ...`` answers what FOLDER asks of JOB.
 
 PATH ... are the places of core and of its libraries. Progress goes to the output as lines of share, tab and step.
 A crash of compiled code ends this process and not its parent; an error of ours is one line on the error stream.
@@ -15,19 +15,15 @@ def _tell(share: float, step: str) -> None:
     sys.stdout.flush()
 
 
-def main(folder: str) -> int:
-    """Answer what ``folder`` asks; the exit status."""
+def main(folder: str, job: str) -> int:
+    """Answer what ``folder`` asks of ``job``; the exit status."""
     from pathlib import Path
 
     from core.errors import FillwrightError, NoOverlapError
-    from core.exchange import asks_for_a_plan
+    from core.jobs.registry import answer
 
     try:
-        if asks_for_a_plan(Path(folder)):
-            from core.exchange import answer
-        else:
-            from core.exchange_shapes import answer_shape as answer
-        answer(Path(folder), _tell)
+        answer(Path(folder), job, _tell)
     except FillwrightError as error:
         sys.stderr.write(f"{error}\n")
         return NO_OVERLAP if isinstance(error, NoOverlapError) else WRONG
@@ -38,5 +34,5 @@ def main(folder: str) -> int:
 
 
 if __name__ == "__main__":
-    sys.path[:0] = sys.argv[2:]
-    sys.exit(main(sys.argv[1]))
+    sys.path[:0] = sys.argv[3:]
+    sys.exit(main(*sys.argv[1:3]))

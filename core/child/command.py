@@ -2,10 +2,10 @@
 
 PATH ... are the places of core and of its libraries; WORDS what stands after ``blender --command fillwright``. The
 command's files are left in FOLDER/results instead of where they belong, so that Blender can add its own and write
-all of them whole; beside them what Blender draws from: answer.npz as `exchange` has it, but for the mended panel's
-vertices, meshes.npz (``panel_vertices``, ``panel_triangles``, ``target_...``, in mm; ``work_area`` where there is
-one), and wanted.json (``out``, where the files belong; ``quiet``). Exit status as `__main__` has it; 0 without
-wanted.json is --help.
+all of them whole; beside them what Blender draws from: the job's answer, but for the mended panel's vertices, and
+"wanted": ``out``, where the files belong, ``quiet``, and the meshes (``panel_vertices``, ``panel_triangles``,
+``target_...``, in mm; ``work_area`` where there is one). Exit status as `__main__` has it; 0 without wanted.json is
+--help.
 """
 
 import sys
@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from core.jobs.plan_result import PlanResult
     from core.planning.plan import Plan
     from core.progress import Progress
 
@@ -40,35 +41,37 @@ class PlanForBlender:
         add_arguments(parser)
 
     def run(self, arguments: Namespace, progress: "Progress") -> str:
-        import json
 
         from core.commands.plan import contents, make
-        from core.exchange import ANSWER, RECORD, answer_arrays, npz
         from core.files.atomic_write import write_whole
+        from core.jobs.folder import leave
+        from core.jobs.part import Answer
         from core.progress import tell
         from core.report.summary import summary
 
-        made = make(arguments, progress)
-        files = contents(made.plan, made.panel, made.target)
-        plan = _by_mended_vertex(made.plan)
+        request, found = make(arguments, progress)
+        plan = found.plan
+        assert plan is not None
+        files = contents(found)
         tell(progress, 0.9, "Handing over to Blender")
         write_whole(self.folder / "results", files)
-        wanted = {"out": str(arguments.out.absolute()), "quiet": arguments.quiet}
-        write_whole(self.folder, {
-            RECORD: files[RECORD], ANSWER: npz(answer_arrays(plan, 1.0, "mm")), "meshes.npz": npz(_meshes(plan)),
-            "wanted.json": json.dumps(wanted),
-        })
+        leave(self.folder, "answer", _by_mended_vertex(found).answer())
+        leave(self.folder, "wanted", Answer({"out": str(arguments.out.absolute()), "quiet": arguments.quiet},
+                                            _meshes(plan)))
         tell(progress, 1.0, "Done; Blender draws the map")
-        return summary(made.plan, made.panel, made.target, [arguments.out / name for name in files])
+        return summary(plan, request.panel.source, request.target.source, [arguments.out / name for name in files])
 
 
-def _by_mended_vertex(plan: "Plan") -> "Plan":
+def _by_mended_vertex(found: "PlanResult") -> "PlanResult":
     """The plan as if the mended panel had come: an STL file's own vertices are three a triangle."""
     import numpy as np
 
+    plan = found.plan
+    assert plan is not None
     surface = plan.panel.surface
     rows = np.arange(len(surface.vertices))
-    return replace(plan, panel=replace(plan.panel, surface=replace(surface, row_of_input=rows)))
+    panel = replace(plan.panel, surface=replace(surface, row_of_input=rows))
+    return replace(found, plan=replace(plan, panel=panel))
 
 
 def _meshes(plan: "Plan") -> dict[str, Any]:

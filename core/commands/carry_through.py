@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from ..depth.shape_trust import together
 from ..errors import InputError
 from ..files.points import read_points
-from ..files.units import MM_PER_UNIT
-from ..progress import Progress, tell
-from ..shape.carry_through import Carried, carry_through
-from ..shape.suggest import suggested_damage
-from ..surface.surface import Mask
-from .meshes import Mesh, add_mesh, add_out, number, ready, told, write_mesh
+from ..jobs import carry_through as job
+from ..jobs import find_damage
+from ..jobs.result import Result
+from ..progress import Progress, tell, within
+from .find_damage import damaged, numbers
+from .meshes import MeshPart, add_mesh, add_out, counted, read_part, told, write_mesh
 
 DESCRIPTION = """\
 Carry Through: the sound metal around the damage continued through it, where there is no good side.
@@ -51,69 +49,45 @@ def add_no_lines(parser: ArgumentParser) -> None:
 def run(arguments: Namespace, progress: Progress) -> str:
     """Carry through and write the finished shape, and the marks that were suggested."""
     tell(progress, 0.0, "Reading the panel")
-    panel = ready(arguments.panel, arguments.panel_unit, "panel")
-    scale = MM_PER_UNIT[panel.reading.unit]
-    creases = tuple(read_points(path, "crease") * scale - panel.surface.origin for path in arguments.crease)
-    if arguments.mask is None:
-        mask = _suggested(panel, lambda s, step: progress(0.1 + 0.3 * s, step))
+    panel = read_part(arguments.panel, arguments.panel_unit, "panel")
+    creases = tuple(read_points(path, "crease") * panel.mm_per_unit for path in arguments.crease)
+    mask, lines = panel.marked(arguments.mask), not arguments.no_lines
+    if mask is not None:
+        found = job.run(job.Request(panel.part, mask, creases, lines), within(progress, 0.1, 0.9))
+        said, beside = [carried_line(found.record)], dict[str, bytes]()
     else:
-        mask = panel.marked(arguments.mask)
+        name = arguments.out.stem + "-marks.txt"
+        found, said, beside = _unasked(panel, creases, lines, name, progress)
+    paths = write_mesh(arguments.out, found, "carry-through", beside)
+    progress(1.0, "Done")
+    return told(said, found.warnings, paths)
+
+
+def _unasked(
+    panel: MeshPart, creases: tuple[Any, ...], lines: bool, name: str, progress: Progress
+) -> tuple[Result, list[str], dict[str, bytes]]:
+    """The same with the damage that the curvature shows, whose marks go to a file called ``name``."""
     try:
-        found = carry_through(panel.surface, mask, creases, lambda s, step: progress(0.4 + 0.5 * s, step),
-                              not arguments.no_lines)
+        seen = find_damage.run(find_damage.Request(panel.part), within(progress, 0.1, 0.4))
     except InputError as error:
-        if arguments.mask is not None:
-            raise
+        raise InputError(f"{error}, and give the marks as --mask") from error
+    mask, area_mm2 = damaged(seen), seen.record["area_mm2"]
+    try:
+        found = job.run(job.Request(panel.part, mask, creases, lines), within(progress, 0.4, 0.9))
+    except InputError as error:
         raise InputError(f"the damage as its curvature suggests it can't be carried through ({error}); mark the damage "
                          "yourself and give the marks as --mask") from error
-    figures: dict[str, Any] = {"panel": panel.record(), **carried_record(found)}
-    lines, warnings, beside = [carried_line(found)], found.warnings, dict[str, bytes]()
-    if arguments.mask is None:
-        name = arguments.out.stem + "-marks.txt"
-        area_mm2 = float(panel.surface.vertex_areas[mask].sum())
-        beside, warnings = {name: _numbers(panel, mask)}, (*warnings, _LOOK.format(marks=name))
-        figures.update(suggested={"marks": name, "area_mm2": area_mm2}, warnings=list(warnings))
-        places = f"{len(found.degrees)} place{'' if len(found.degrees) == 1 else 's'}"
-        lines = [f"Damage suggested from the curvature: {places}, {area_mm2 / 100:.0f} cm2", *lines]
-    paths = write_mesh(arguments.out, found.surface, figures, "carry-through", beside=beside,
-                       trust=together(found.trust, panel.trust))
-    progress(1.0, "Done")
-    return told(lines, warnings, paths)
+    warnings = [*found.warnings, _LOOK.format(marks=name)]
+    record = {**found.record, "suggested": {"marks": name, "area_mm2": area_mm2}, "warnings": warnings}
+    places = counted(len(record["degrees"]), "place")
+    said = [f"Damage suggested from the curvature: {places}, {area_mm2 / 100:.0f} cm2", carried_line(record)]
+    return replace(found, record=record), said, {name: numbers(mask)}
 
 
-def _suggested(panel: Mesh, progress: Progress) -> Mask:
-    """The vertices (n,) that look damaged, where any do."""
-    mask = suggested_damage(panel.surface, progress)
-    if not mask.any():
-        raise InputError("panel: no damage stands out from its curvature; mark the damage and give the marks as --mask")
-    return mask
-
-
-def _numbers(panel: Mesh, mask: Mask) -> bytes:
-    """Vertex numbers as the panel's file counts them, in the form that --mask reads."""
-    row = panel.surface.row_of_input
-    rows = np.flatnonzero(mask if row is None else (row >= 0) & mask[row])
-    return ("# damage suggested from the curvature: vertex numbers, counted from 0\n"
-            + "\n".join(map(str, rows)) + "\n").encode()
-
-
-def carried_record(found: Carried) -> dict[str, object]:
-    """A carried-through shape for JSON."""
-    return {
-        "places": len(found.degrees), "degrees": list(found.degrees), "trust_mm_95": number(found.trust_mm),
-        "moved_mm": {"up": float(found.moved_mm.max()), "down": float(-found.moved_mm.min())},
-        "lines_mm": [(line + found.surface.origin).tolist() for line in found.lines],
-        "warnings": list(found.warnings),
-    }
-
-
-def carried_line(found: Carried) -> str:
+def carried_line(figures: dict[str, Any]) -> str:
     """What was done, in words."""
-    count = len(found.degrees)
-    trust = number(found.trust_mm)
+    trust, across = figures["trust_mm_95"], len(figures["lines_mm"])
     worth = "no trust figure: too little sound metal near by to try it on" if trust is None else (
         f"right within {trust:.2f} mm (95 %), going by the same fill on sound metal near by")
-    across = len(found.lines)
-    lined = "" if not across else (
-        f", {across} line{'' if across == 1 else 's'} across continued (not so with --no-lines)")
-    return f"{count} damaged place{'' if count == 1 else 's'} carried through{lined}; {worth}"
+    lined = "" if not across else f", {counted(across, 'line')} across continued (not so with --no-lines)"
+    return f"{counted(len(figures['degrees']), 'damaged place')} carried through{lined}; {worth}"

@@ -5,9 +5,11 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
+import numpy as np
+
 from ..files.mesh_file import bytes_of
-from ..files.units import MM_PER_UNIT
-from ..place.onto import Landmarks, read_landmarks
+from ..place.onto import read_landmarks
+from ..surface.surface import Floats
 
 
 def add_landmarks(parser: ArgumentParser) -> None:
@@ -16,9 +18,10 @@ def add_landmarks(parser: ArgumentParser) -> None:
                         help="text file of matching points, a line each: x y z on the panel, x y z on the shape")
 
 
-def landmarks_of(path: str | None, panel_unit: str, target_unit: str) -> Landmarks | None:
-    """The landmarks in the file, or None where none is given."""
+def read_pairs(path: str | None, panel_mm: float, target_mm: float) -> Floats | None:
+    """The pairs of points (k, 2, 3) mm in the file, or None where none is given; ``..._mm``: in the files' units."""
     if path is None:
         return None
     text = bytes_of(Path(path), "landmarks").tobytes().decode("utf-8-sig", errors="replace")
-    return read_landmarks(text, path, MM_PER_UNIT[panel_unit], MM_PER_UNIT[target_unit])
+    found = read_landmarks(text, path, panel_mm, target_mm)
+    return np.stack([found.panel, found.target], axis=1)

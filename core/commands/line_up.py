@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
+from typing import Any
 
-import numpy as np
-
-from ..errors import InputError
-from ..place.onto import Onto, onto
-from ..progress import Progress, tell
-from ..report.line_up_record import line_up_record, placing_record
-from ..report.made_shape import LINED_UP
-from ..surface.nearest import Tree
-from .landmarks import add_landmarks, landmarks_of
+from ..jobs import line_up as job
+from ..jobs.part import LiningUp
+from ..progress import Progress, tell, within
+from .landmarks import add_landmarks, read_pairs
 from .locating import add_locating, locating_of
-from .meshes import Mesh, add_mesh, add_out, ready, told, write_mesh
+from .meshes import add_mesh, add_out, read_part, told, write_mesh
 
 DESCRIPTION = """\
 Bring a scan into the finished shape's frame, by its sound metal.
@@ -33,43 +29,33 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_locating(parser)
     parser.add_argument("--aside", metavar="FILE", type=Path,
                         help="parts that take no part (handle, glass): vertex numbers, or a PLY with a vertex property")
-    parser.add_argument("--finish-mm", metavar="MM", type=float, default=0.0,
+    parser.add_argument("--finish-mm", metavar="MM", type=float, default=job.Request.finish_mm,
                         help="paint on the finished shape, if it was scanned painted and the panel is bare (0)")
     add_out(parser)
 
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Line up and write the panel where it belongs."""
-    if not abs(arguments.finish_mm) <= 10:
-        raise InputError(f"--finish-mm {arguments.finish_mm:g}: at most 10 mm is wanted")
     tell(progress, 0.0, "Reading the meshes")
-    panel = ready(arguments.panel, arguments.panel_unit, "panel")
-    target = ready(arguments.target, arguments.target_unit, "target")
-    landmarks = landmarks_of(arguments.landmarks, panel.reading.unit, target.reading.unit)
-    aside = None if arguments.aside is None else panel.marked(arguments.aside, "--aside")
-    found = onto(
-        panel.surface, target.surface, Tree(target.surface), landmarks, aside, locating_of(arguments),
-        arguments.finish_mm, lambda share, step: progress(0.1 + 0.8 * share, step),
-    )
-    figures = {"panel": panel.record(), "target": target.record(), "finish_mm": arguments.finish_mm,
-               **line_up_record(found), "placing": placing_record(found.fit.worth.placing, target.surface.origin)}
-    paths = write_mesh(
-        arguments.out, found.panel, figures, "line-up", {LINED_UP: found.fit.held_mm},
-        trust=None if panel.came is None else panel.came.moved(found.panel),
-    )
+    panel = read_part(arguments.panel, arguments.panel_unit, "panel")
+    target = read_part(arguments.target, arguments.target_unit, "target")
+    landmarks = read_pairs(arguments.landmarks, panel.mm_per_unit, target.mm_per_unit)
+    asked = LiningUp(landmarks, locating_of(arguments), panel.marked(arguments.aside, "--aside"))
+    request = job.Request(panel.part, target.part, asked, arguments.finish_mm)
+    found = job.run(request, within(progress, 0.1, 0.9))
+    paths = write_mesh(arguments.out, found, "line-up")
     progress(1.0, "Done")
-    return told(_lines(panel, found), (*found.turned, *found.warnings), paths)
+    return told(_lines(panel.file, found.record), (*found.record["turned"], *found.warnings), paths)
 
 
-def _lines(panel: Mesh, found: Onto) -> list[str]:
-    fit, by = found.fit, found.fit.located
-    known = fit.noise.factor_95 * float(np.nanmax(fit.held_mm))
+def _lines(file: str, figures: dict[str, Any]) -> list[str]:
+    by = figures["located_by"]
     lines = [
-        f"{panel.file} lies on the finished shape within {fit.residual_mm:.3f} mm (root mean square) on sound metal,",
-        f"{fit.share:.0%} of the panel; known to {known:.3f} mm (95 %) everywhere, "
-        f"it can't slide in {fit.worth.held} of 6 directions",
+        f"{file} lies on the finished shape within {figures['residual_mm']:.3f} mm (root mean square) on sound metal,",
+        f"{figures['sound_share']:.0%} of the panel; known to {figures['uncertainty_mm']['u95_max']:.3f} mm (95 %) "
+        f"everywhere, it can't slide in {figures['held_directions']} of 6 directions",
     ]
     if by is not None:
-        lines.append(f"Located by {by.holes} of {by.of_holes} holes and {by.rim_mm:.0f} mm of edge; "
-                     f"it may still slide by {fit.worth.slide_mm:.1f} mm (95 %)")
+        lines.append(f"Located by {by['holes']} of {by['of_holes']} holes and {by['rim_mm']:.0f} mm of edge; "
+                     f"it may still slide by {figures['slide_u95_mm']:.1f} mm (95 %)")
     return lines

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 
-from ..errors import InputError
-from ..place.locating import Locating
-
-_LEAST_MM, _MOST_MM = 0.01, 10.0
+from ..place.locate_by import Locating
 
 
 def add_locating(parser: ArgumentParser) -> None:
@@ -22,7 +19,5 @@ def add_locating(parser: ArgumentParser) -> None:
 
 def locating_of(arguments: Namespace) -> Locating:
     """What the arguments say."""
-    if not _LEAST_MM <= arguments.locate_mm <= _MOST_MM:
-        raise InputError(f"--locate-mm {arguments.locate_mm:g}: {_LEAST_MM:g} to {_MOST_MM:g} mm is wanted")
     by_rims = not {"edges", "rims"}.isdisjoint(arguments.locate)
     return Locating("holes" in arguments.locate, by_rims, arguments.locate_mm)

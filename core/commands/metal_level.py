@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 
-from ..errors import InputError
-from ..progress import Progress, tell
-from ..shape.shapes import metal_level
-from .meshes import add_mesh, add_out, ready, told, write_mesh
+from ..jobs import metal_level as job
+from ..progress import Progress, tell, within
+from .meshes import add_mesh, add_out, read_part, told, write_mesh
 
 DESCRIPTION = """\
 Metal Level: the finished shape set in by the filler's thickness, what the metal should reach first.
@@ -24,13 +23,9 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Set the shape in and write it."""
-    if not 0 < arguments.filler_mm <= 20:
-        raise InputError(f"--filler-mm {arguments.filler_mm:g}: more than 0 and up to 20 mm is wanted")
     tell(progress, 0.0, "Reading the finished shape")
-    target = ready(arguments.target, arguments.target_unit, "target", lined_up=True)
-    tell(progress, 0.3, "Setting it in")
-    level = metal_level(target.surface, arguments.filler_mm)
-    figures = {"target": target.record(), "filler_mm": arguments.filler_mm, "warnings": list(level.warnings)}
-    paths = write_mesh(arguments.out, level.surface, figures, "metal-level", trust=target.trust)
+    target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
+    found = job.run(job.Request(target.part, arguments.filler_mm), within(progress, 0.1, 0.9))
+    paths = write_mesh(arguments.out, found, "metal-level")
     progress(1.0, "Done")
-    return told([f"{target.file} set in by {arguments.filler_mm:g} mm"], level.warnings, paths)
+    return told([f"{target.file} set in by {arguments.filler_mm:g} mm"], found.warnings, paths)

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import json
 from argparse import ArgumentParser, Namespace
-from dataclasses import dataclass
-from pathlib import Path
 
 from ..files.atomic_write import write_whole
-from ..files.mesh_file import Reading, read
 from ..files.units import MM_PER_UNIT
+from ..jobs import plan as job
+from ..jobs.plan_result import PlanResult
 from ..legend.drawing import svg
 from ..legend.legend import legend
 from ..legend.legend_section import legend_cut
 from ..map.plan_meshes import fill_stl, panel_map_ply
-from ..planning.plan import Plan, make_plan
-from ..progress import Progress, tell
-from ..report.made_shape import read_trust
-from ..report.plan_record import Source, areas_csv, plan_record
+from ..progress import Progress, tell, within
+from ..report.plan_record import areas_csv
 from ..report.summary import summary
-from .before import add_before, lows_before
-from .planning import add_planning, path, planning_of
+from .before import add_before, record_before
+from .meshes import read_part
+from .planning import add_planning, path, planning_of, settings_asked
 
 DESCRIPTION = """\
 How much to fill, where, how much stands proud, and how thick to overbuild.
@@ -68,53 +66,38 @@ def add_arguments(parser: ArgumentParser) -> None:
     add("--quiet", action="store_true", help="print nothing unless something is wrong")
 
 
-@dataclass(frozen=True)
-class Made:
-    """A plan made, and where its two meshes came from."""
-
-    plan: Plan
-    panel: Source
-    target: Source
-
-
 def run(arguments: Namespace, progress: Progress) -> str:
     """Make the plan and write it; the summary to print."""
-    made = make(arguments, progress)
+    request, found = make(arguments, progress)
     tell(progress, 0.9, "Writing the results")
-    paths = write_whole(arguments.out, contents(made.plan, made.panel, made.target))
+    assert found.plan is not None
+    paths = write_whole(arguments.out, contents(found))
     progress(1.0, "Done")  # what is written can't be stopped any more
-    return summary(made.plan, made.panel, made.target, paths)
+    return summary(found.plan, request.panel.source, request.target.source, paths)
 
 
-def make(arguments: Namespace, progress: Progress) -> Made:
+def make(arguments: Namespace, progress: Progress) -> tuple[job.Request, PlanResult]:
     """The plan that the arguments ask for; nothing is written."""
-    asked = planning_of(arguments)
+    settings = settings_asked(arguments)
     tell(progress, 0.0, "Reading the panel")
-    panel = read(arguments.panel, arguments.panel_unit, "panel")
+    panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     tell(progress, 0.05, "Reading the finished shape")
-    target = read(arguments.target, arguments.target_unit, "target")
-    given = asked.of(panel, target)
-    before = lows_before(arguments.before, arguments.out, target.sha256, target.unit)
-    plan = make_plan(
-        panel.surface, target.surface, asked.settings, asked.material, given.area,
-        lambda share, step: progress(0.1 + 0.75 * share, step), given.lining, given.placing, before,
-        read_trust(arguments.target, target, "target"), given.notes,
-    )
-    return Made(plan, _source(arguments.panel, panel), _source(arguments.target, target))
+    target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
+    asked = planning_of(arguments, settings, panel, target.mm_per_unit)
+    before = record_before(arguments.before, arguments.out, target.part.source)
+    request = job.Request(panel.part, target.part, before=before, **asked.as_fields())
+    return request, job.run(request, within(progress, 0.1, 0.85))
 
 
-def contents(plan: Plan, panel: Source, target: Source) -> dict[str, bytes | str]:
+def contents(found: PlanResult) -> dict[str, bytes | str]:
     """What each of the command's files holds."""
-    key = legend(plan.settings.true_mm, plan.material.greatest_depth_mm)
-    record = json.dumps(plan_record(plan, panel, target), indent=1, allow_nan=False)
+    made = found.plan
+    assert made is not None
+    key = legend(made.settings.true_mm, made.material.greatest_depth_mm)
     return {
-        "plan.json": record + "\n",
-        "panel-map.ply": panel_map_ply(plan, key),
-        "fill.stl": fill_stl(plan),
-        "areas.csv": areas_csv(plan),
-        "legend.svg": svg(legend_cut(key, 640.0, 360.0, plan.lay_up)),
+        "plan.json": json.dumps(found.record, indent=1, allow_nan=False) + "\n",
+        "panel-map.ply": panel_map_ply(made, key),
+        "fill.stl": fill_stl(made),
+        "areas.csv": areas_csv(made),
+        "legend.svg": svg(legend_cut(key, 640.0, 360.0, made.lay_up)),
     }
-
-
-def _source(path: Path, reading: Reading) -> Source:
-    return Source(path.name, reading.sha256, reading.unit, reading.unit_note)

@@ -5,19 +5,19 @@ from __future__ import annotations
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from ..bench.materials import Material, load, pick
-from ..depth.placing import Placing
+from ..bench.materials import load, pick
 from ..errors import InputError
 from ..files.mesh_file import Reading
-from ..files.work_area import read_work_area
-from ..planning.plan import Lining
+from ..jobs.part import LiningUp
 from ..report.line_up_record import placing_of
 from ..report.made_shape import LINED_UP, belongs, report_beside
 from ..settings import SURFACES, Settings, read_settings
 from ..surface.surface import Mask
-from .landmarks import add_landmarks, landmarks_of
+from .landmarks import add_landmarks, read_pairs
 from .locating import add_locating, locating_of
+from .meshes import MeshPart
 
 _SETTINGS = {
     "finish_mm": ("MM", "thickness of primer and paint on the finished shape, if it was scanned painted: it is set in "
@@ -66,45 +66,51 @@ def path(text: str) -> Path:
 
 
 @dataclass(frozen=True, eq=False)
-class Given:
-    """What is known of one panel: its work ``area`` (k,) and its ``lining``, None where not asked for; ``placing``: how
-    well it was lined up before, where its file tells; ``notes``: plain sentences for the plan to warn of."""
-
-    area: Mask | None = None
-    lining: Lining | None = None
-    placing: Placing | None = None
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
 class Planning:
-    """What the arguments say of ``settings`` and ``material``; the rest goes by the panel that is read."""
+    """What the arguments say of one panel, under the names that the requests of jobs have for it."""
 
     settings: Settings
-    material: Material
-    arguments: Namespace
+    materials: str | None
+    work_area: Mask | None = None
+    lining_up: LiningUp | None = None
+    placing: dict[str, Any] | None = None
+    notes: tuple[str, ...] = ()
 
-    def of(self, panel: Reading, target: Reading) -> Given:
-        """What the arguments and the panel's own file say of this panel and finished shape."""
-        arguments = self.arguments
-        area = None if arguments.work_area is None else read_work_area(arguments.work_area, panel)
-        locating = locating_of(arguments)
-        if arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside:
-            aside = None if arguments.aside is None else read_work_area(arguments.aside, panel, "--aside")
-            return Given(area, Lining(landmarks_of(arguments.landmarks, panel.unit, target.unit), locating, aside))
-        if arguments.line_up_uncertainty_mm is not None:
-            return Given(area)
-        placing, notes = _placed_before(arguments.panel, panel)
-        return Given(area, None, placing, notes)
+    def as_fields(self) -> dict[str, Any]:
+        """By name, for a request."""
+        return dict(self.__dict__)
 
 
-def _placed_before(path: Path, panel: Reading) -> tuple[Placing | None, tuple[str, ...]]:
+def settings_asked(arguments: Namespace) -> Settings:
+    """The settings that the arguments and the user's file say; that there is the material is looked at, too."""
+    stated = {name: getattr(arguments, name) for name in (*_SETTINGS, "material", "surface")}
+    from_file = {} if arguments.settings is None else read_settings(arguments.settings)
+    settings = Settings().changed(from_file).changed(stated)
+    pick(settings.material, arguments.materials)
+    return settings
+
+
+def planning_of(arguments: Namespace, settings: Settings, panel: MeshPart, target_mm: float) -> Planning:
+    """What the arguments and the panel's own file say; ``target_mm``: millimetres in the unit of the shape's file."""
+    materials = None if arguments.materials is None else str(arguments.materials)
+    area, locating = panel.marked(arguments.work_area, "work area"), locating_of(arguments)
+    if arguments.line_up or arguments.landmarks or arguments.locate or arguments.aside:
+        pairs = read_pairs(arguments.landmarks, panel.mm_per_unit, target_mm)
+        return Planning(settings, materials, area, LiningUp(pairs, locating, panel.marked(arguments.aside, "--aside")))
+    if arguments.line_up_uncertainty_mm is not None:
+        return Planning(settings, materials, area)
+    placing, notes = _placed_before(arguments.panel, panel.reading)
+    return Planning(settings, materials, area, None, placing, notes)
+
+
+def _placed_before(path: Path, panel: Reading) -> tuple[dict[str, Any] | None, tuple[str, ...]]:
     """How well the panel at ``path`` is placed, where it was lined up before; and what to mind if nothing tells it."""
     report = report_beside(path)
     lined_up = report is not None and report["format"] == "fillwright.line-up"
     if lined_up and report is not None and belongs(report, panel) and "placing" in report:
         try:
-            return placing_of(report["placing"]), ()
+            placing_of(report["placing"])
+            return report["placing"], ()
         except (InputError, KeyError, TypeError, ValueError):
             pass  # as if it were not there
     if not lined_up and LINED_UP not in panel.properties:
@@ -113,11 +119,3 @@ def _placed_before(path: Path, panel: Reading) -> tuple[Placing | None, tuple[st
     return None, (
         f"{path.name} was lined up before, but how well is not known, for {path.with_suffix('.json').name} beside it "
         f"{why}: --line-up-uncertainty-mm is taken; state it, or plan with --line-up",)
-
-
-def planning_of(arguments: Namespace) -> Planning:
-    """What the arguments ask for."""
-    stated = {name: getattr(arguments, name) for name in (*_SETTINGS, "material", "surface")}
-    from_file = {} if arguments.settings is None else read_settings(arguments.settings)
-    settings = Settings().changed(from_file).changed(stated)
-    return Planning(settings, pick(settings.material, arguments.materials), arguments)

@@ -11,12 +11,11 @@ from typing import Any
 
 from ..errors import InputError
 from ..files.atomic_write import write_whole
-from ..files.mesh_file import read
-from ..planning.weigh_up import Weighed, weigh_up
-from ..progress import Progress, tell
-from ..report.made_shape import read_trust
-from .meshes import add_mesh, add_unit, told
-from .planning import add_planning, planning_of
+from ..files.units import MM_PER_UNIT
+from ..jobs import weigh_up as job
+from ..progress import Progress, tell, within
+from .meshes import MeshPart, add_mesh, add_quiet, add_unit, counted, read_part, told
+from .planning import add_planning, planning_of, settings_asked
 
 DESCRIPTION = """\
 Weigh Up: several finished shapes against one panel, side by side.
@@ -37,39 +36,39 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--rough", action="store_true", help="on thinned meshes: quick, and marked rough")
     parser.add_argument("--out", metavar="FILE.json", type=Path, required=True,
                         help="figures to write; a .csv goes beside")
-    parser.add_argument("--quiet", action="store_true", help="no progress and no summary")
+    add_quiet(parser)
 
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Plan for each shape and write the figures side by side."""
     if arguments.out.suffix.lower() != ".json":
         raise InputError(f"--out {arguments.out}: a name that ends in .json is wanted")
-    asked = planning_of(arguments)
+    settings = settings_asked(arguments)
     tell(progress, 0.0, "Reading the panel")
-    panel = read(arguments.panel, arguments.panel_unit, "panel")
-    names = _names(arguments.shapes)
-    shapes = {name: read(path, arguments.shapes_unit, f"shape {name}")
-              for name, path in zip(names, arguments.shapes, strict=True)}
-    units = sorted({shape.unit for shape in shapes.values()})
+    panel = read_part(arguments.panel, arguments.panel_unit, "panel")
+    shapes = {name: read_part(path, arguments.shapes_unit, f"shape {name}", lined_up=True)
+              for name, path in zip(_names(arguments.shapes), arguments.shapes, strict=True)}
+    asked = planning_of(arguments, settings, panel, _one_unit(arguments, shapes))
+    request = job.Request(panel.part, {name: shape.part for name, shape in shapes.items()}, rough=arguments.rough,
+                      **asked.as_fields())
+    found = job.run(request, within(progress, 0.1, 0.9))
+    record = {"format": "fillwright.weigh-up", "version": 1, **found.record}
+    rows = record["shapes"]
+    paths = write_whole(arguments.out.parent, {
+        arguments.out.name: json.dumps(record, indent=1, allow_nan=False) + "\n",
+        arguments.out.with_suffix(".csv").name: _csv(rows),
+    })
+    progress(1.0, "Done")
+    return told([*(["Rough: on thinned meshes"] if arguments.rough else []), *_table(rows)], found.warnings, paths)
+
+
+def _one_unit(arguments: Namespace, shapes: dict[str, MeshPart]) -> float:
+    """Millimetres in the unit of the shapes' files, which is one where landmarks are given in it."""
+    units = sorted({shape.reading.unit for shape in shapes.values()})
     if arguments.landmarks and len(units) > 1:
         raise InputError(f"the shapes are in different units ({', '.join(units)}), and --landmarks in only one; "
                          "weigh up shapes of one unit")
-    given = asked.of(panel, next(iter(shapes.values())))
-    trusts = {name: read_trust(path, shapes[name], f"shape {name}")
-              for name, path in zip(names, arguments.shapes, strict=True)}
-    rows = weigh_up(
-        panel.surface, {name: shape.surface for name, shape in shapes.items()}, asked.settings, asked.material,
-        arguments.rough, progress, given.area, given.lining, given.placing, trusts, given.notes,
-    )
-    record = {"format": "fillwright.weigh-up", "version": 1, "material": asked.material.name,
-              "settings": asked.settings.as_dict(), "rough": arguments.rough, "shapes": [row.as_dict() for row in rows]}
-    paths = write_whole(arguments.out.parent, {
-        arguments.out.name: json.dumps(record, indent=1, allow_nan=False) + "\n",
-        arguments.out.with_suffix(".csv").name: _csv([row.as_dict() for row in rows]),
-    })
-    progress(1.0, "Done")
-    warnings = tuple(f"{row.name}: {text}" for row in rows for text in row.warnings)
-    return told([*(["Rough: on thinned meshes"] if arguments.rough else []), *_table(rows)], warnings, paths)
+    return MM_PER_UNIT[units[0]]
 
 
 def _names(paths: list[Path]) -> list[str]:
@@ -87,15 +86,15 @@ def _csv(rows: list[dict[str, Any]]) -> str:
     return text.getvalue()
 
 
-def _table(rows: tuple[Weighed, ...]) -> list[str]:
+def _table(rows: list[dict[str, Any]]) -> list[str]:
     heading = f"{'':24}{'fill':>10}{'high':>10}{'deepest':>10}{'laid':>9}{'buy':>10}{'too deep':>11}{'rough out':>11}"
     return [heading, *(_row(row) for row in rows)]
 
 
-def _row(r: Weighed) -> str:
-    judged = "" if r.judged_share >= _NEARLY_ALL else f"   {r.judged_share:.0%} measured"
-    buy = f"{r.packs} {r.pack_word}{'' if r.packs == 1 else 's'}"
+def _row(r: dict[str, Any]) -> str:
+    judged = "" if r["judged_share"] >= _NEARLY_ALL else f"   {r['judged_share']:.0%} measured"
     return (
-        f"{r.name[:23]:24}{r.fill_mm3 / 1000:6.1f} cm3{r.high_mm3 / 1000:6.1f} cm3{r.deepest_mm:7.1f} mm"
-        f"{r.laid_mass_g:7.0f} g{buy:>10}{r.too_deep_mm2 / 100:7.0f} cm2{r.new_metal_mm2 / 100:7.0f} cm2{judged}"
+        f"{r['name'][:23]:24}{r['fill_mm3'] / 1000:6.1f} cm3{r['high_mm3'] / 1000:6.1f} cm3{r['deepest_mm']:7.1f} mm"
+        f"{r['laid_mass_g']:7.0f} g{counted(r['packs'], r['pack_word']):>10}{r['too_deep_mm2'] / 100:7.0f} cm2"
+        f"{r['new_metal_mm2'] / 100:7.0f} cm2{judged}"
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..surface.rim_lines import RimLines
 from ..surface.surface import Floats, cross, dot, unit
+from .locate_by import Locating
 from .motion import Motion
 
 _SEEK_MM = 25.0  # a hole's partner lies this near after clicks 5 mm wrong, or a guess
@@ -17,15 +18,6 @@ _SIGMAS, _MOSTLY = 3.0, 85.0  # a panel that slid lengthwise is off at its short
 _SAME_WAY = 0.5  # cosine: rims that run closer than 60 degrees to one another
 _AGREES_MM = 100.0  # a rim's error agrees with itself over so much of it: a guess, it may be bent or cut as a whole
 _MOST_POINTS = 2000
-
-
-@dataclass(frozen=True)
-class Locating:
-    """What locates: ``holes``, ``rims`` or both, known to ``sure_mm`` (one standard deviation) on scan and shape."""
-
-    holes: bool = False
-    rims: bool = False
-    sure_mm: float = 0.5
 
 
 @dataclass(frozen=True, eq=False)

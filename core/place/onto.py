@@ -12,7 +12,7 @@ from ..progress import Progress, silent
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Ints, Mask, Surface
 from .fit import Start, Target
-from .locating import Locating
+from .locate_by import Locating
 from .motion import STILL, Motion, from_pairs
 from .register import SURFACE_ALONE, LineUp, line_up
 from .rough import guess

@@ -13,7 +13,8 @@ from ..statistics.noise import Noise
 from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Mask, Surface
 from .fit import Start, Target, fitted
-from .locating import NO_ANCHORS, Anchors, Located, Locating, Locators
+from .locate_by import Locating
+from .locating import NO_ANCHORS, Anchors, Located, Locators
 from .motion import Motion
 from .registration_covariance import Worth, worth
 from .sound import sound_metal

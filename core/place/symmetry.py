@@ -14,7 +14,7 @@ from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Mask, Surface, unit
 from .fit import Start, Target
 from .likeliest import SURE, likeliest, rims_apart
-from .locating import Locating
+from .locate_by import Locating
 from .motion import STILL, Motion
 from .register import SURFACE_ALONE, LineUp, line_up
 from .rough import axes_of, off_target, settled_from

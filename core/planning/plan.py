@@ -20,7 +20,7 @@ from ..depth.shape_trust import ShapeTrust
 from ..depth.survey import Rules, Survey, survey
 from ..errors import InputError, NoOverlapError
 from ..fill.overbuild import Hand
-from ..place.locating import Locating
+from ..place.locate_by import Locating
 from ..place.onto import Landmarks, Onto, onto
 from ..place.register import SURFACE_ALONE
 from ..progress import Progress, silent, tell

@@ -42,7 +42,7 @@ class Weighed:
 
     def as_dict(self) -> dict[str, Any]:
         """By name, for JSON and tables."""
-        return asdict(self)
+        return {**asdict(self), "warnings": list(self.warnings)}
 
 
 def weigh_up(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from ..bench.area_work import AreaWork
 from ..bench.highs import high_work, highs_work
 from ..bench.raised_first import Raised
 from ..depth.depth import Reason
+from ..files.source import Source
 from ..planning.plan import Plan, Scan
 from .laying_words import quantity_record
 from .line_up_record import line_up_record
@@ -25,16 +26,6 @@ AREA_COLUMNS = (
     "too_deep_area_mm2", "raised_fill_mm3", "raised_laid_volume_mm3", "raised_to_lay_mm", "raised_passes", "beside",
     "work",
 )
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where a mesh came from: its ``file``, ``sha256``, ``unit`` and the sentence about the unit."""
-
-    file: str
-    sha256: str
-    unit: str
-    unit_note: str
 
 
 def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:

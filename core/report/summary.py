@@ -10,11 +10,11 @@ import numpy as np
 from ..bench.area_work import AreaWork
 from ..bench.highs import highs_work
 from ..depth.depth import Reason
+from ..files.source import Source
 from ..legend import shop_units as shop
 from ..planning.plan import Plan
 from . import laying_words as words
 from .laying_words import quantity_record
-from .plan_record import Source
 
 _HEADING = f"{'':8}{'deepest':>10}{'area':>11}{'volume':>13}{'give or take':>14}{'overbuild':>11}"
 

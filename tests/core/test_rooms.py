@@ -33,8 +33,7 @@ ORDER = (
     ("report",),
     ("map",),
     ("picture",),
-    ("exchange",),
-    ("exchange_shapes",),
+    ("jobs",),
     ("commands",),
     ("__main__",),
     ("child",),
@@ -137,7 +136,8 @@ def test_legend_materials_and_labels_need_no_compiled_library() -> None:
     """libigl and scipy stay out of a process that only wants legend, materials, labels or settings."""
     wanted = (
         "core, core.errors, core.progress, core.settings, core.bench.materials, core.bench.passes, "
-        "core.legend.legend, core.legend.legend_section, core.legend.drawing, core.files.atomic_write"
+        "core.legend.legend, core.legend.legend_section, core.legend.drawing, core.files.atomic_write, "
+        "core.jobs.registry"
     )
     code = (
         f"import sys, {wanted}\n"

@@ -142,8 +142,8 @@ def test_holes_and_rims_locate_a_near_flat_panel(tmp_path):
 
 
 @pytest.mark.parametrize(("words", "told"), [
-    (("--locate", "screws"), "holes"), (("--locate", "holes", "--locate-mm", "0"), "--locate-mm 0"),
-    (("--locate-mm", "nan"), "--locate-mm nan"),
+    (("--locate", "screws"), "holes"), (("--locate", "holes", "--locate-mm", "0"), "--locate-mm", "0 mm"),
+    (("--locate-mm", "nan"), "--locate-mm"),
 ])
 def test_locating_that_can_t_be_is_refused(files, tmp_path, words, told):
     refused(run("line-up", *files[:2], *UNITS, *words, "--out", tmp_path / "x.ply", "--quiet"), 2, told)
@@ -226,7 +226,7 @@ def test_paint_on_the_shape_is_not_lined_up_away(files, tmp_path):
     assert run(*words) == Ran(0, "", "")
     there = trimesh.transform_points(AWAY.of(bare.vertices), np.array(record(tmp_path / "here.ply")["matrix"]))
     assert np.abs(np.sum((there - bare.vertices) * PANEL.vertex_normals, axis=1)).max() < 0.03
-    refused(run(*words, "--finish-mm", "nan"), 2, "--finish-mm nan")
+    refused(run(*words, "--finish-mm", "nan"), 2, "--finish-mm", "nan mm came")
 
 
 @pytest.mark.parametrize("wrong_mm", [20.0, 40.0, 100.0])

@@ -17,14 +17,14 @@ import pytest
 from core.bench.materials import pick
 from core.depth.laid import KnownLow, known_lows
 from core.errors import InputError
+from core.files.source import Source
 from core.planning.plan import Plan, make_plan
-from core.report.plan_record import Source, areas_csv, plan_record
+from core.report.plan_record import areas_csv, plan_record
 from core.report.summary import summary
 from core.settings import Settings
 from tests.core.command_line import plan as command
 from tests.core.command_line import refused, run, save
 from tests.core.shapes import cosine_dent, flat_target, grid_points, noise_field, sheet
-from tests.core.test_exchange import ask, put
 
 SIZE, STEP, MARGIN = (420.0, 260.0), 3.0, 12.7
 X, Y = grid_points(*SIZE, STEP)
@@ -153,15 +153,6 @@ def test_both_doors_find_the_plan_before(tmp_path: Path) -> None:
     assert not asked(said)
     assert said["settings"]["surface"] == "laid"
     refused(run("plan", files["laid"], target, *units, "--out", out, "--before", tmp_path, "--quiet"), 2, "--before")
-    # Through the folder of the child: the record of the plan before, and what marks the shape.
-    for name, surface in (("panel", sheet(X, Y, bare)), ("new", sheet(X, Y, laid)), ("shape", TARGET)):
-        put(tmp_path, name, surface, np.eye(4), 1.0)
-    request = {"target": ["shape"], "settings": {}, "material": "tin-lead-30-70"}
-    first = ask(tmp_path, **request, panel=["panel"], target_id="a b")
-    assert asked(ask(tmp_path, **request, panel=["new"], before=first, target_id="a b"))
-    assert not asked(ask(tmp_path, **request, panel=["new"], before=first, target_id="a c"))
-    request["settings"] = {"surface": "primed"}
-    assert not asked(ask(tmp_path, **request, panel=["new"], before=first, target_id="a b"))
 
 
 @pytest.mark.parametrize("record", [{}, [], {"areas": [{"kind": "low"}]}, {"areas": 3}, "plan"])

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from core.place.fit import Start
-from core.place.locating import Locating, Locators
+from core.place.locate_by import Locating
+from core.place.locating import Locators
 from core.place.motion import STILL, Motion, small
 from core.place.register import LineUp, line_up
 from core.surface.rim_lines import rim_lines

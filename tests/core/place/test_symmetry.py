@@ -8,7 +8,7 @@ import trimesh
 from pyvista import examples
 
 from core.errors import InputError
-from core.place.locating import Locating
+from core.place.locate_by import Locating
 from core.place.motion import Motion, small
 from core.place.symmetry import Plane, find_symmetry, plane_through
 from core.surface.condition import mend

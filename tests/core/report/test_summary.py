@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from core.bench.materials import pick
+from core.files.source import Source
 from core.planning.plan import Plan, make_plan
-from core.report.plan_record import Source
 from core.report.summary import summary
 from core.settings import Settings
 from core.surface.surface import Surface
