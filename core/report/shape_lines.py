@@ -1,6 +1,6 @@
 """Records of finished shapes, line-ups and shapes weighed up, in short lines for a narrow column. numpy only.
 
-``record`` is what the folder's answer.json holds (`exchange_shapes`), with its ``kind``.
+``record`` is a job's, with its ``kind``, the job's name.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ def shape_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     if kind == "carry_through":
         count = len(record["degrees"])
         places = f"{count} place{'' if count == 1 else 's'}"
-        across = len(record.get("lines", ()))  # files of before have none
+        across = len(record.get("lines_mm", record.get("lines", ())))  # files of before have the shorter name, or none
         said = Line("Continued", f"{across} line{'' if across == 1 else 's'}", "drawn on the shape")
         lined = (said,) if across else ()
         if record["trust_mm_95"] is None:

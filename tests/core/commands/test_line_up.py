@@ -142,7 +142,7 @@ def test_holes_and_rims_locate_a_near_flat_panel(tmp_path):
 
 
 @pytest.mark.parametrize(("words", "told"), [
-    (("--locate", "screws"), "holes"), (("--locate", "holes", "--locate-mm", "0"), "--locate-mm", "0 mm"),
+    (("--locate", "screws"), "holes"), (("--locate", "holes", "--locate-mm", "0"), "--locate-mm"),
     (("--locate-mm", "nan"), "--locate-mm"),
 ])
 def test_locating_that_can_t_be_is_refused(files, tmp_path, words, told):
