@@ -5,48 +5,27 @@ from __future__ import annotations
 from contextlib import suppress
 from functools import partial
 from importlib import import_module
+from pkgutil import iter_modules
 from types import ModuleType
 
 import bpy
 
-# In the order of registration. Each module has CLASSES and, where it needs more, register() and unregister().
-_MODULES: tuple[str, ...] = (
-    "preferences",
-    "state_maps",
-    "state_shape",
-    "state",
-    "plan_operator",
-    "sample",
-    "sample_bonnet",
-    "set_size",
-    "work_area",
-    "lasso",
-    "shape_operators",
-    "shape_set_off",
-    "suggest_damage",
-    "shape_shown",
-    "plane_from_points",
-    "line_up",
-    "landmarks",
-    "weigh_up",
-    "weigh_up_live",
-    "areas_list",
-    "fill_map",
-    "show_map",
-    "map_legend",
-    "chalk",
-    "read_depth",
-    "make_fill",
-    "staleness",
-    "panels",
-    "menus",
-    "picture",
-    "command_line",
+# Lowest first: a room imports those before it, and is registered after them. A module in a room takes part by having
+# CLASSES, register() and unregister(), or any of these.
+ROOMS = (
+    "names", "blender", "scene", "state", "sidebar", "child", "map", "marks", "set_out", "finished_shape", "line_up",
+    "weigh_up", "plan", "picture", "command", "menus",
 )
 
 
 def _modules() -> list[ModuleType]:
-    return [import_module(f".{name}", __package__) for name in _MODULES]
+    rooms = [import_module(f".{room}", __package__) for room in ROOMS]
+    return [import_module(f"{room.__name__}.{found.name}") for room in rooms for found in iter_modules(room.__path__)]
+
+
+def _classes(module: ModuleType) -> tuple[type, ...]:
+    classes: tuple[type, ...] = getattr(module, "CLASSES", ())
+    return classes
 
 
 def register() -> None:
@@ -56,7 +35,7 @@ def register() -> None:
     begun: list[ModuleType] = []
     try:
         for module in modules:
-            for cls in module.CLASSES:
+            for cls in _classes(module):
                 bpy.utils.register_class(cls)
                 done.append(cls)
             begun.append(module)
@@ -71,7 +50,7 @@ def register() -> None:
 def unregister() -> None:
     """Take everything out again."""
     modules = _modules()
-    _take_out(modules, [cls for module in modules for cls in module.CLASSES])
+    _take_out(modules, [cls for module in modules for cls in _classes(module)])
 
 
 def _take_out(modules: list[ModuleType], classes: list[type]) -> None:

@@ -65,7 +65,7 @@ def hushed() -> Iterator[None]:
 
 def draw(out: Path) -> int:
     """The sample planned and drawn into ``out``; the command's exit status."""
-    command = import_module("fillwright.addon.command_line").command
+    command = import_module("fillwright.addon.command.command_line").command
     words = ["plan", str(SCAN), str(SHAPE), "--panel-unit", "mm", "--target-unit", "mm", "--out", str(out), "--quiet"]
     status: int = command(words)
     return status

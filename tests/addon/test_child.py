@@ -28,7 +28,7 @@ def nothing_changes(plate: Scene) -> Any:
 
 def when_started(monkeypatch: pytest.MonkeyPatch, then: Callable[[Any], None]) -> None:
     """Have ``then`` done to each child as soon as it has started."""
-    kind = part("addon.running").Child
+    kind = part("addon.child.running").Child
     start = kind.start
 
     def start_and_then(child: Any) -> None:
@@ -42,7 +42,7 @@ def in_its_place(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, code: str) -> 
     """Start a script with ``code`` where core's child/answer.py would be started."""
     (tmp_path / "core" / "child").mkdir(parents=True)
     (tmp_path / "core" / "child" / "answer.py").write_text(code, encoding="utf-8")
-    monkeypatch.setattr(part("addon.running"), "ROOT", tmp_path)
+    monkeypatch.setattr(part("addon.child.running"), "ROOT", tmp_path)
 
 
 def test_killed_half_way(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -101,7 +101,7 @@ def test_full_disk_while_the_answer_is_written(name: str, monkeypatch: pytest.Mo
 @pytest.mark.filterwarnings("ignore:.*ZipFile.__del__")  # numpy's savez leaves its zip file open when a write fails
 @pytest.mark.parametrize("name", ["panel-0.npz", "target-0.npz", "request.json"])
 def test_full_disk_while_the_meshes_are_written(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    kind = part("addon.running").Child
+    kind = part("addon.child.running").Child
     begin = kind.__init__
 
     def begin_full(child: Any) -> None:
@@ -116,7 +116,7 @@ def test_full_disk_while_the_meshes_are_written(name: str, monkeypatch: pytest.M
 
 def when_laid_out(monkeypatch: pytest.MonkeyPatch, then: Callable[[Path], None]) -> None:
     """Have ``then`` done to the child's folder just before the child starts."""
-    kind = part("addon.running").Child
+    kind = part("addon.child.running").Child
     start = kind.start
 
     def then_start(child: Any) -> None:

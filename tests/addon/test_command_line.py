@@ -32,7 +32,7 @@ def files(tmp_path: Path) -> list[str]:
 
 
 def command(*words: str) -> int:
-    return part("addon.command_line").command(list(words))
+    return part("addon.command.command_line").command(list(words))
 
 
 def test_core_files_map_and_pictures(files: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
@@ -119,7 +119,7 @@ def test_a_folder_that_cannot_be_written(
 
 def test_the_command_goes_with_the_extension(monkeypatch: pytest.MonkeyPatch) -> None:
     """As in Blender itself; its own command line runs in tests/window, where there is a Blender."""
-    module, known = part("addon.command_line"), []
+    module, known = part("addon.command.command_line"), []
     assert bpy.app.module
     assert module._registered == []
 

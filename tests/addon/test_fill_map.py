@@ -260,7 +260,7 @@ def test_a_panel_that_cant_hold_colours_is_hidden_behind_its_map(plate: Scene) -
 def test_inches_have_their_own_steps(plate: Scene) -> None:
     bpy.context.scene.unit_settings.system = "IMPERIAL"
     run()
-    key, _ = part("addon.fill_map").key_of(bpy.context.scene)
+    key, _ = part("addon.map.fill_map").key_of(bpy.context.scene)
     assert key.unit == "inch"
     wanted = legend(0.25, 3.2, "inch")
     assert list(key.edges_mm) == list(wanted.edges_mm)

@@ -103,12 +103,12 @@ def test_a_newer_version_goes_over_an_older(zip_path: Path, tmp_path: Path, inst
     })
     uninstall()
     install(older)
-    assert part("addon.ids").CATEGORY == "Older"
+    assert part("addon.names.ids").CATEGORY == "Older"
     stray = EXTENSIONS / "user_default" / "fillwright" / "addon" / "gone_in_the_newer.py"
     stray.write_text("")
     install(zip_path)  # over it, without taking it out first
     assert is_on()
-    assert part("addon.ids").CATEGORY == "Fillwright"
+    assert part("addon.names.ids").CATEGORY == "Fillwright"
     assert not hasattr(part("core.errors"), "OLDER")
     assert not stray.exists()
     kept = (EXTENSIONS / "user_default" / "fillwright" / "blender_manifest.toml").read_text()

@@ -60,7 +60,7 @@ def drawn(
             with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
                 gpu.matrix.load_matrix(Matrix.Identity(4))
                 gpu.matrix.load_projection_matrix(_pixels(*size))
-                part("addon.legend_draw").draw(drawing, *place, patterns)
+                part("addon.map.legend_draw").draw(drawing, *place, patterns)
             buffer = gpu.state.active_framebuffer_get().read_color(0, 0, *size, 4, 0, "UBYTE")
         buffer.dimensions = size[0] * size[1] * 4
         return np.array(buffer, dtype=np.uint8).reshape(size[1], size[0], 4)[..., :3]
@@ -140,7 +140,7 @@ def test_nothing_is_drawn_outside_the_card(gpu: Any) -> None:
 
 @pytest.mark.parametrize("scale", [1.0, 1.25, 2.0])
 def test_text_is_legible_and_grows_with_the_interface(scale: float) -> None:
-    make = part("addon.legend_draw").legend_drawing
+    make = part("addon.map.legend_draw").legend_drawing
     large = make(theirs(), laid(), (4000.0, 4000.0), scale)
     tight = make(theirs(), laid(), (2 * large.width, 4000.0), scale)  # the larger would take up half of it
     for drawing in (large, tight):
@@ -176,12 +176,12 @@ def test_the_legend_keeps_clear_of_toolbar_sidebar_and_header() -> None:
             _Region("ASSET_SHELF", "BOTTOM", 100, 50, 1000, 1),  # closed
         )
 
-    left, bottom, width, height = part("addon.legend_draw").free_room(Area, Area.regions[0])
+    left, bottom, width, height = part("addon.map.legend_draw").free_room(Area, Area.regions[0])
     assert (left, bottom, width, height) == (60, 0, 680, 574)
 
 
 def test_a_handler_that_fails_takes_itself_out(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
-    shown = part("addon.map_legend")
+    shown = part("addon.map.map_legend")
     removed = []
 
     class Broken:

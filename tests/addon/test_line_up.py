@@ -39,7 +39,7 @@ def triangles(obj: bpy.types.Object) -> np.ndarray:
 
 def click_pairs(panel: bpy.types.Object, off_mm: float = 0.0) -> None:
     """Pairs of matching points, each a little wrong, as the clicks keep them."""
-    module, pairs = part("addon.landmarks"), own().shaping.pairs
+    module, pairs = part("addon.line_up.landmarks"), own().shaping.pairs
     target = own().target
     for number, (x, y) in enumerate(PAIRS):
         near = min(target.data.vertices, key=lambda v: (v.co.x - x) ** 2 + (v.co.y - y) ** 2).co
@@ -60,7 +60,7 @@ def test_operator_and_plain_function_agree(start: str, panel: bpy.types.Object, 
     if start == "POINTS":
         click_pairs(panel, 5.0)
     stood = np.array(panel.matrix_world)
-    asked = part("addon.line_up").landmarks(own()) if start == "POINTS" else None
+    asked = part("addon.line_up.line_up").landmarks(own()) if start == "POINTS" else None
     figures, _ = plain_shape("line_up", tmp_path, {"panel": panel, "target": own().target}, landmarks=asked)
     assert OPS.line_up(start=start) == {"FINISHED"}
     record = json.loads(own().shaping.line_up)
@@ -136,7 +136,7 @@ def test_a_plan_goes_by_the_line_up_as_the_command_does(panel: bpy.types.Object,
     """The command lines the same meshes up itself; both round at Blender's single precision and the file's 1 nm."""
     target = own().target
     files = [write_obj(tmp_path / f"{obj.name}.obj", points(obj), triangles(obj)) for obj in (panel, target)]
-    stated = {name: json.dumps(value) for name, value in part("addon.basis").settings_of(own()).items()
+    stated = {name: json.dumps(value) for name, value in part("addon.scene.basis").settings_of(own()).items()
               if value is not None}
     (tmp_path / "settings.toml").write_text("\n".join(f"{k} = {v}" for k, v in stated.items()), encoding="utf-8")
     words = ["plan", *files, "--panel-unit", "mm", "--target-unit", "mm", "--out", str(tmp_path / "out")]
@@ -173,7 +173,7 @@ def test_a_plan_by_the_line_up_in_another_unit(panel: bpy.types.Object) -> None:
         obj.matrix_world = metres @ obj.matrix_world
     bpy.context.view_layer.update()
     own().panel_unit = own().target_unit = "M"
-    assert not part("addon.lined_up").stands(own())
+    assert not part("addon.scene.lined_up").stands(own())
     OPS.line_up()
     OPS.plan()
     assert len(gives_or_takes()) == len(in_mm) > 0
@@ -184,7 +184,7 @@ def test_a_plan_by_the_line_up_in_another_unit(panel: bpy.types.Object) -> None:
 
 @pytest.mark.parametrize("change", ["moved", "unit", "other shape", "undone"])
 def test_it_is_told_when_a_line_up_does_not_stand(change: str, panel: bpy.types.Object) -> None:
-    module, target = part("addon.lined_up"), own().target
+    module, target = part("addon.scene.lined_up"), own().target
     assert not module.stands(own())
     OPS.line_up()
     OPS.plan()
@@ -215,16 +215,16 @@ def test_a_line_up_stands_after_saving_and_loading(panel: bpy.types.Object, tmp_
     name = panel.name
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "kept.blend"))
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "kept.blend"))
-    module = part("addon.lined_up")
+    module = part("addon.scene.lined_up")
     assert module.stands(own())
     bpy.data.objects[name].name = "Wing of another name"
     assert module.stands(own())
-    part("addon.staleness").look_again(bpy.context.scene, bpy.context.evaluated_depsgraph_get())
+    part("addon.scene.staleness").look_again(bpy.context.scene, bpy.context.evaluated_depsgraph_get())
     assert not own().out_of_date
 
 
 def test_points_follow_their_objects(panel: bpy.types.Object) -> None:
-    module = part("addon.line_up")
+    module = part("addon.line_up.line_up")
     click_pairs(panel)
     before = module.landmarks(own())
     panel.matrix_world = Matrix.Translation((0, 0, 50)) @ panel.matrix_world
@@ -235,11 +235,11 @@ def test_points_follow_their_objects(panel: bpy.types.Object) -> None:
 
 
 def test_points_are_taken_back_and_cleared(panel: bpy.types.Object) -> None:
-    module, pairs = part("addon.landmarks"), own().shaping.pairs
+    module, pairs = part("addon.line_up.landmarks"), own().shaping.pairs
     click_pairs(panel)
     module.take_back(pairs)
     assert (len(pairs), module.is_open(pairs)) == (4, True)
-    assert len(part("addon.line_up").landmarks(own())) == 3
+    assert len(part("addon.line_up.line_up").landmarks(own())) == 3
     module.take_back(pairs)
     assert (len(pairs), module.is_open(pairs)) == (3, False)
     module.take_back(pairs)
@@ -259,7 +259,7 @@ def test_side_by_side_gives_everything_back(panel: bpy.types.Object) -> None:
     panel.rotation_mode = "QUATERNION"
     bpy.context.view_layer.update()
     OPS.plan()
-    module = part("addon.side_by_side")
+    module = part("addon.line_up.side_by_side")
     before = everything(), [o.visible_get() for o in (panel, target, bystander)], own().out_of_date
     region = SimpleNamespace(type="WINDOW", width=1000, height=700)
     look = SimpleNamespace(view_location=Vector(), view_distance=1.0, view_rotation=Matrix().to_quaternion(),
@@ -281,7 +281,7 @@ def test_side_by_side_gives_everything_back(panel: bpy.types.Object) -> None:
 def test_misuse_is_told_in_one_sentence(panel: bpy.types.Object) -> None:
     before = everything()
     assert "three or more are wanted" in refused(OPS.line_up, start="POINTS")
-    module = part("addon.landmarks")
+    module = part("addon.line_up.landmarks")
     for _ in range(3):
         module.add(own().shaping.pairs, panel, panel.matrix_world @ Vector((10, 10, 0)), True)
         module.add(own().shaping.pairs, own().target, Vector((10, 10, 0)), False)
@@ -298,7 +298,7 @@ def test_misuse_is_told_in_one_sentence(panel: bpy.types.Object) -> None:
 
 
 def test_moved_while_it_worked(panel: bpy.types.Object, monkeypatch: pytest.MonkeyPatch) -> None:
-    kind = part("addon.running").Child
+    kind = part("addon.child.running").Child
     start = kind.start
 
     def start_and_move(child: object) -> None:

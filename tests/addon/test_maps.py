@@ -51,7 +51,7 @@ def values(obj: bpy.types.Object, name: str) -> np.ndarray:
 
 
 def shown(kind: str) -> bool:
-    return part("addon.maps").is_shown(own(), kind)
+    return part("addon.map.maps").is_shown(own(), kind)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -168,7 +168,7 @@ def test_saved_and_loaded(panel: bpy.types.Object, tmp_path: Path) -> None:
 
 def legend_now() -> list[str]:
     """The words of the legend that the view would draw."""
-    drawing = part("addon.map_legend").drawing_of(bpy.context.scene, (1600.0, 900.0), 1.0)
+    drawing = part("addon.map.map_legend").drawing_of(bpy.context.scene, (1600.0, 900.0), 1.0)
     return [shape.text for shape in drawing.shapes if hasattr(shape, "text")]
 
 

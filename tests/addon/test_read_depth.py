@@ -22,7 +22,7 @@ def run() -> None:
 
 def read(x: float, y: float, height: float = 500.0) -> Any:
     record = json.loads(bpy.context.scene.fillwright.record)
-    return part("addon.read_depth").read_along(bpy.context, (x, y, height), DOWN, record)
+    return part("addon.map.read_depth").read_along(bpy.context, (x, y, height), DOWN, record)
 
 
 def depths(obj: bpy.types.Object) -> np.ndarray:
@@ -84,7 +84,7 @@ def test_not_judged_is_said(plate: Scene) -> None:
 
 def note(x: float, y: float, words: str) -> None:
     hit = read(x, y)
-    part("addon.chalk").chalk_note(
+    part("addon.map.chalk").chalk_note(
         bpy.context.scene, hit.holder, words, np.array(hit.place), np.array([1.0, 0, 0]), np.array([0, 1.0, 0])
     )
 
@@ -122,5 +122,5 @@ def test_notes_move_with_the_panel_and_new_ones_join_them(plate: Scene) -> None:
 
 def test_it_says_where_it_works(plate: Scene) -> None:
     run()
-    assert part("addon.read_depth").FILLWRIGHT_OT_read_depth.poll(bpy.context)
+    assert part("addon.map.read_depth").FILLWRIGHT_OT_read_depth.poll(bpy.context)
     assert refused(bpy.ops.fillwright.read_depth) == "Read Depth works in a 3D view; start it there"

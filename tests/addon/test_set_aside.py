@@ -78,7 +78,7 @@ def test_the_good_side_of_a_body(panel: bpy.types.Object, tmp_path: Path) -> Non
 
 
 def test_lasso_and_paint_mark_it_too(panel: bpy.types.Object) -> None:
-    lasso = part("addon.lasso")
+    lasso = part("addon.marks.lasso")
     view = np.diag([1 / 200.0, 1 / 200.0, 1 / 1000.0, 1.0])  # from above, 400 units across
     around = np.array([[-0.65, -1.0], [-0.2, -1.0], [-0.2, 1.0], [-0.65, 1.0]])
     said = lasso.mark(bpy.context, view, around, "REPLACE", "SET_ASIDE")

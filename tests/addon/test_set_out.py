@@ -28,7 +28,7 @@ def run() -> None:
 
 
 def size(unit: str) -> tuple[str, str]:
-    return part("addon.shown").size_of(bpy.context.scene, own().panel, own().panel_collection, unit)
+    return part("addon.sidebar.shown").size_of(bpy.context.scene, own().panel, own().panel_collection, unit)
 
 
 def marked(obj: bpy.types.Object) -> set[int]:
@@ -119,7 +119,7 @@ def test_work_area_from_the_selection(plate: Scene) -> None:
 
 
 def test_lasso_marks_what_core_says(plate: Scene) -> None:
-    obj, lasso = plate.panel_object, part("addon.lasso")
+    obj, lasso = plate.panel_object, part("addon.marks.lasso")
     points = np.array([tuple(v.co) for v in obj.data.vertices])
     triangles = [tuple(p.vertices) for p in obj.data.polygons]
     inside = set(np.flatnonzero(inside_lasso(points, triangles, VIEW, OUTLINE)).tolist())
@@ -146,7 +146,7 @@ def test_painting_starts_on_the_work_area(plate: Scene) -> None:
 
 
 def test_the_sidebar_says_what_the_record_says(plate: Scene) -> None:
-    shown = part("addon.shown").shown
+    shown = part("addon.sidebar.shown").shown
     assert shown(bpy.context.scene) is None
     run()
     record = json.loads(own().record)
@@ -193,7 +193,7 @@ def test_what_is_not_of_the_plan_changes_nothing(plate: Scene) -> None:
     plate.panel_object.name = "Renamed"
     bpy.context.view_layer.update()
     assert not own().out_of_date
-    assert part("addon.state").carriers(bpy.context.scene) == [own().panel]
+    assert part("addon.state.scene_state").carriers(bpy.context.scene) == [own().panel]
 
 
 def test_a_deleted_panel(plate: Scene) -> None:
@@ -227,7 +227,7 @@ def test_saved_loaded_and_appended(plate: Scene, tmp_path: Path) -> None:
     run()
     own().risk = 0.2
     bpy.context.scene.name = "Job"
-    said = [line.value for line in part("addon.shown").shown(bpy.context.scene).results]
+    said = [line.value for line in part("addon.sidebar.shown").shown(bpy.context.scene).results]
     path = str(tmp_path / "job ü.blend")
     bpy.ops.wm.save_as_mainfile(filepath=path)
     bpy.ops.wm.read_homefile(use_empty=True)
@@ -241,8 +241,8 @@ def test_saved_loaded_and_appended(plate: Scene, tmp_path: Path) -> None:
     bpy.ops.wm.append(filename="Job", directory=path + "/Scene/")
     scene = bpy.data.scenes["Job"]
     assert scene.fillwright.panel.name != plate.panel
-    assert part("addon.state").carriers(scene) == [scene.fillwright.panel]
-    assert [line.value for line in part("addon.shown").shown(scene).results] == said
+    assert part("addon.state.scene_state").carriers(scene) == [scene.fillwright.panel]
+    assert [line.value for line in part("addon.sidebar.shown").shown(scene).results] == said
     assert [area.name for area in scene.fillwright.areas] == ["Low 1", "High 1"]
     assert "fillwright_depth_mm" in scene.fillwright.panel.data.attributes
 
@@ -256,7 +256,7 @@ def test_go_to_area_needs_an_area(plate: Scene) -> None:
 
 def test_every_command_is_in_the_menu() -> None:
     """Search finds only what some menu holds."""
-    ids, menus = part("addon.ids"), part("addon.menus")
+    ids, menus = part("addon.names.ids"), part("addon.menus.menus")
     listed = {name for group in menus._ENTRIES for name in group}
     there = {f"fillwright.{name}" for name in dir(bpy.ops.fillwright)}
     assert listed <= there

@@ -82,12 +82,12 @@ def test_the_plane_is_shown_and_may_be_the_start(panel: bpy.types.Object) -> Non
 
 
 def test_plane_from_points(panel: bpy.types.Object) -> None:
-    place = part("addon.plane_from_points")
+    place = part("addon.finished_shape.plane_from_points")
     three = [panel.matrix_world @ place.Vector(near) for near in ((1, -90, 0), (-1, 90, 0), (0, 0, 40))]
     place.set_start(bpy.context, three)
     assert own().shaping.start.name == "Symmetry Plane"
     assert OPS.from_the_good_side() == {"FINISHED"}
-    with pytest.raises(part("addon.scene_meshes").SceneError, match="on one line"):
+    with pytest.raises(part("addon.scene.scene_meshes").SceneError, match="on one line"):
         place.set_start(bpy.context, [three[0], three[1], 0.5 * (three[0] + three[1])])
 
 
@@ -138,7 +138,7 @@ def test_creases_are_taken_from_a_curve(panel: bpy.types.Object, tmp_path: Path)
     bpy.context.view_layer.update()
     own().shaping.creases = swage
     assert OPS.carry_through() == {"FINISHED"}
-    drawn = [[tuple(swage.matrix_world @ part("addon.shape_object").Vector(place)) for place in line]]
+    drawn = [[tuple(swage.matrix_world @ part("addon.finished_shape.shape_object").Vector(place)) for place in line]]
     _, wanted = plain_shape("carry_through", tmp_path, {"panel": panel}, marked="panel", creases=drawn)
     np.testing.assert_allclose(points(own().target), wanted, atol=1e-4)
     own().shaping.creases = panel
@@ -247,7 +247,7 @@ def test_marks_of_two_kinds(panel: bpy.types.Object) -> None:
     assert np.flatnonzero(damage(panel)).tolist() == rows
     assert "Work Area" not in panel.vertex_groups
     assert not own().use_work_area
-    lasso = part("addon.lasso")
+    lasso = part("addon.marks.lasso")
     view = np.array(Matrix.Scale(1 / 150, 4) @ panel.matrix_world.inverted())
     view[3, 3] = 1.0
     lasso.mark(bpy.context, view, np.array([[0.2, -0.2], [0.6, -0.2], [0.6, 0.3], [0.2, 0.3]]), "ADD", "DAMAGE")
@@ -299,7 +299,7 @@ def test_a_child_that_breaks_off_leaves_nothing(
 ) -> None:
     (tmp_path / "core" / "child").mkdir(parents=True)
     (tmp_path / "core" / "child" / "answer.py").write_text("import os\nos.abort()\n", encoding="utf-8")
-    monkeypatch.setattr(part("addon.running"), "ROOT", tmp_path)
+    monkeypatch.setattr(part("addon.child.running"), "ROOT", tmp_path)
     before = everything()
     assert "ended without a word" in refused(OPS.from_the_good_side)
     assert everything() == before

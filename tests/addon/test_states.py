@@ -26,7 +26,7 @@ MM = 2e-4  # Blender bakes in single precision: 100 mm have steps of 8e-6 mm, an
 def run() -> list[bpy.types.Object]:
     """Plan; the objects that carry the result."""
     assert bpy.ops.fillwright.plan("EXEC_DEFAULT", True) == {"FINISHED"}
-    return part("addon.state").carriers(bpy.context.scene)
+    return part("addon.state.scene_state").carriers(bpy.context.scene)
 
 
 def depth_of(obj: bpy.types.Object) -> np.ndarray:
@@ -320,7 +320,7 @@ def test_what_can_not_be_planned_is_refused_in_a_sentence(plate: Scene) -> None:
 
 def test_the_panel_is_deleted_or_edited_meanwhile(plate: Scene, tmp_path: Path) -> None:
     """The answer still has a place: a map of what was planned."""
-    job = part("addon.job")
+    job = part("addon.plan.job")
     for change in ("grown", "deleted"):
         asked = job.prepare(bpy.context).lay_out()
         expected_count = len(plate.panel_object.data.vertices)
@@ -333,7 +333,7 @@ def test_the_panel_is_deleted_or_edited_meanwhile(plate: Scene, tmp_path: Path) 
         assert asked.child.wait() == 0
         job.take(bpy.context, asked)
         asked.child.clear()
-        (carrier,) = part("addon.state").carriers(bpy.context.scene)
+        (carrier,) = part("addon.state.scene_state").carriers(bpy.context.scene)
         assert carrier.name.startswith("Map ")
         assert len(depth_of(carrier)) == expected_count
         assert bpy.context.scene.fillwright.out_of_date, change

@@ -63,7 +63,7 @@ def test_the_work_area_is_weighed_and_nothing_else(shapes: list[bpy.types.Object
 
 def test_a_change_is_weighed_again_roughly_within_two_seconds(shapes: list[bpy.types.Object]) -> None:
     OPS.weigh_up()
-    live = part("addon.weigh_up_live")
+    live = part("addon.weigh_up.live")
     before = {entry.shape.name: entry.fill_mm3 for entry in own().shaping.weighed}
     shapes[0].location.z += 0.5
     bpy.context.view_layer.update()

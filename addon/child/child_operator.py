@@ -1,0 +1,182 @@
+"""Operators whose work a child process does: with progress and Esc in the window, waiting in scripts and tests."""
+
+from __future__ import annotations
+
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, Protocol
+
+import bpy
+
+from ..blender.redraw import redraw_sidebar
+from ..scene.scene_meshes import SceneError
+from .running import Child
+
+_TICK_S = 0.05
+
+
+class Asked(Protocol):
+    """What was laid out for a child, and the child."""
+
+    @property
+    def child(self) -> Child: ...
+
+
+class Prepared(Protocol):
+    """All that the scene has to say; it can be laid out in a thread of its own."""
+
+    def lay_out(self) -> Any: ...
+
+
+class ChildOperator:
+    """Mixed into an operator, which says what is asked (`prepare`) and what becomes of the answer (`take`)."""
+
+    bl_options = {"UNDO"}
+    idname = ""  # as in ids.py: Blender changes bl_idname when it registers the class
+    what = "work"  # as in "Esc stops the ..."
+
+    _laying: Future[Any] | None = None
+    _asked: Any = None
+    _timer: bpy.types.Timer | None = None
+
+    if TYPE_CHECKING:  # what each operator brings: abc can't ask for it, as Blender's classes have a metaclass already
+        def prepare(self, context: bpy.types.Context) -> Prepared:
+            """The scene's meshes and settings, or SceneError where there is something for the user to put right."""
+
+        def take(self, context: bpy.types.Context, asked: Any) -> str:
+            """Put the child's answer into the scene; one sentence for the status bar."""
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """What must be chosen first, in words, or nothing."""
+        return ""
+
+    @classmethod
+    def poll(cls: Any, context: bpy.types.Context) -> bool:
+        if context.window_manager.fillwright_running:
+            cls.poll_message_set("Something is being worked out; press Esc to stop it")
+            return False
+        missing = cls.missing(context)
+        if missing:
+            cls.poll_message_set(missing)
+        return not missing
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Wait for the answer: in scripts, in the background, in tests."""
+        try:
+            asked = self.prepare(context).lay_out()
+        except SceneError as error:
+            return self._refuse(str(error))
+        try:
+            asked.child.start()
+            return self._finish(context, asked, asked.child.wait())
+        finally:
+            asked.child.clear()
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        """Go on working in the window while the child does the work."""
+        try:
+            prepared = self.prepare(context)
+        except SceneError as error:
+            return self._refuse(str(error))
+        # Writing a million triangles takes a fifth of a second, which the window would stand still.
+        pool = ThreadPoolExecutor(1)
+        self._laying = pool.submit(prepared.lay_out)
+        pool.shutdown(wait=False)
+        manager: Any = context.window_manager
+        self._timer = manager.event_timer_add(_TICK_S, window=context.window)
+        manager.fillwright_running, manager.fillwright_what = True, self.idname
+        _tell(context, 0.0, "Starting")
+        context.workspace.status_text_set(f"Fillwright: Esc stops the {self.what}")
+        manager.modal_handler_add(self)
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        if event.type == "ESC":
+            self._end(context)
+            self._say("INFO", "Stopped; nothing was changed")
+            return {"CANCELLED"}
+        if event.type != "TIMER":
+            return {"PASS_THROUGH"}
+        if self._asked is None:
+            return self._start(context)
+        status = self._asked.child.poll()
+        _tell(context, self._asked.child.share, self._asked.child.step)
+        if status is None:
+            return {"RUNNING_MODAL"}
+        try:
+            return self._finish(context, self._asked, status)
+        finally:
+            self._end(context)
+
+    def _start(self, context: bpy.types.Context) -> set[str]:
+        """Start the child as soon as everything is laid out for it."""
+        assert self._laying is not None
+        if not self._laying.done():
+            return {"RUNNING_MODAL"}
+        try:
+            self._asked = self._laying.result()
+            self._asked.child.start()
+        except SceneError as error:
+            self._end(context)
+            return self._refuse(str(error))
+        except Exception:
+            self._end(context)
+            raise
+        return {"RUNNING_MODAL"}
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Blender is closing, or another file is loaded."""
+        self._end(context)
+
+    def _finish(self, context: bpy.types.Context, asked: Any, status: int) -> set[str]:
+        if status != 0:
+            return self._refuse(asked.child.error())
+        try:
+            self._say("INFO", self.take(context, asked))
+        except SceneError as error:
+            return self._refuse(str(error))
+        redraw_sidebar()
+        return {"FINISHED"}
+
+    def _refuse(self, sentence: str) -> set[str]:
+        self._say("ERROR", sentence)
+        return {"CANCELLED"}
+
+    def _say(self: Any, kind: str, sentence: str) -> None:
+        self.report({kind}, sentence)
+
+    def _end(self, context: bpy.types.Context) -> None:
+        manager: Any = context.window_manager
+        if self._timer is not None:
+            manager.event_timer_remove(self._timer)
+            self._timer = None
+        manager.fillwright_running = False
+        if context.workspace is not None:
+            context.workspace.status_text_set(None)
+        if self._asked is None and self._laying is not None:
+            with suppress(SceneError):
+                self._asked = self._laying.result()
+        if self._asked is not None:
+            self._asked.child.clear()
+        self._asked = self._laying = None
+        redraw_sidebar()
+
+
+def button(layout: Any, context: bpy.types.Context, idname: str, **words: Any) -> Any:
+    """The operator's large button, whose properties it gives; or its progress while it runs, and None."""
+    manager: Any = context.window_manager
+    row = layout.row()
+    row.scale_y = 1.6
+    if manager.fillwright_running and manager.fillwright_what == idname:
+        row.progress(factor=manager.fillwright_share, text=manager.fillwright_step)
+        layout.label(text="Press Esc to stop it")
+        return None
+    return row.operator(idname, **words)
+
+
+def _tell(context: bpy.types.Context, share: float, step: str) -> None:
+    manager: Any = context.window_manager
+    if (manager.fillwright_share, manager.fillwright_step) != (share, step):
+        manager.fillwright_share, manager.fillwright_step = share, step
+        redraw_sidebar()

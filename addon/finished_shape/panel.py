@@ -1,0 +1,160 @@
+"""The sidebar's step Finished Shape."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ...core.map.map_keys import MAPS
+from ...core.report.shape_lines import shape_lines
+from ..child.child_operator import button
+from ..child.shape_job import first_source
+from ..map.show_map import map_button
+from ..marks.buttons import marks
+from ..names import ids
+from ..names.choices import shop_unit
+from ..sidebar.pieces import Step, chooser, figures, locate_by, named, panel_objects, unit_and_size
+from ..sidebar.shown import paragraph
+from .shape_object import record_of
+from .shape_shown import is_shown
+
+
+class FILLWRIGHT_PT_finished_shape(Step, bpy.types.Panel):
+    bl_label = "Finished Shape"
+    bl_order = 1
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own = self.layout, context.scene.fillwright
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        way = own.shaping.way
+        layout.prop(own.shaping, "way", text="")
+        _DRAWN[way](layout, context, own)
+        if way in _BUTTONS:
+            button(layout, context, _BUTTONS[way])
+            _made(layout, context, own)
+        show_shape(layout, own)
+        if way not in {"CARRY_THROUGH", "AS_IT_WAS"}:
+            layout.row().prop(own, "painted", expand=True)
+            if own.painted == "PAINTED":
+                layout.prop(own, "paint_mm")
+
+
+def _have_one(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    chooser(layout, own, "target", "Shape")
+    unit_and_size(layout, context, "target")
+
+
+def _good_side(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    shaping = own.shaping
+    panel = own.panel_collection or own.panel
+    if shaping.body is None and panel is not None:
+        _chosen_by_itself(layout, "Body", panel.name, shaping, "body")
+    else:
+        layout.prop(shaping, "body")
+    layout.prop(shaping, "partner")
+    layout.prop(shaping, "start")
+    _start_from_points(layout)
+    locate_by(layout, shaping)
+
+
+def _chosen_by_itself(layout: Any, name: str, value: str, shaping: Any, role: str) -> None:
+    """A field that is empty, with what is taken then."""
+    layout.prop(shaping, role, text=name, placeholder=value)
+
+
+def _start_from_points(layout: Any) -> None:
+    row = layout.split(factor=0.4)
+    row.label(text="")
+    row.operator(ids.PLANE_FROM_POINTS)
+
+
+def _carry_through(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    marks(layout, context, "DAMAGE", panel_objects(own), "Damage", True)
+    button(layout, context, ids.SUGGEST_DAMAGE)
+    layout.prop(own.shaping, "creases")
+    row = layout.row()
+    row.enabled = own.shaping.creases is None
+    row.prop(own.shaping, "lines")
+
+
+def _as_it_was(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    layout.prop(own.shaping, "old")
+    layout.prop(own.shaping, "old_paint_mm")
+    if own.shaping.old is not None:
+        marks(layout, context, "DAMAGE", [own.shaping.old], "Bad Spots", False)
+
+
+def _from_shape(layout: Any, own: Any) -> None:
+    source = first_source(own)
+    if source is not None and source not in (own.target, own.target_collection):
+        named(layout, "From", source.name)
+    else:
+        chooser(layout, own, "target", "From")
+
+
+def _metal_level(layout: Any, _context: bpy.types.Context, own: Any) -> None:
+    _from_shape(layout, own)
+    layout.prop(own.shaping, "filler_mm")
+
+
+def _build_over(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    paragraph(layout, context, "This moves gaps and trim: bring bare metal down where you can.", "ERROR")
+    _from_shape(layout, own)
+    layout.prop(own.shaping, "skin_mm")
+
+
+_DRAWN = {
+    "HAVE_ONE": _have_one, "GOOD_SIDE": _good_side, "CARRY_THROUGH": _carry_through, "AS_IT_WAS": _as_it_was,
+    "METAL_LEVEL": _metal_level, "BUILD_OVER": _build_over,
+}
+_BUTTONS = {
+    "GOOD_SIDE": ids.GOOD_SIDE, "CARRY_THROUGH": ids.CARRY_THROUGH, "AS_IT_WAS": ids.AS_IT_WAS,
+    "METAL_LEVEL": ids.METAL_LEVEL, "BUILD_OVER": ids.BUILD_OVER,
+}
+
+
+def show_shape(layout: Any, own: Any) -> None:
+    """The button that shows the shape instead of the panel, or the panel again."""
+    if (own.target or own.target_collection) and (own.panel or own.panel_collection):
+        layout.operator(ids.SHOW_SHAPE, text="Show the Panel" if is_shown(own) else "Show the Shape")
+
+
+def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    """Which shape is chosen, and what is known about it where Fillwright made it."""
+    shape = own.target_collection or own.target
+    if shape is None:
+        return
+    if own.shaping.way not in _FROM_SHAPE or first_source(own) != shape:
+        named(layout, "In Use", shape.name)
+    record = record_of(own.target) if own.target_collection is None else None
+    if record is not None and record["kind"] == _KINDS[own.shaping.way]:
+        figures(layout, shape_lines(record, shop_unit(context.scene)))
+        if record["kind"] in MAPS:
+            map_button(layout, context.scene, record["kind"])
+        for text in record["warnings"]:
+            paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
+
+
+_FROM_SHAPE = {"METAL_LEVEL", "BUILD_OVER"}
+_KINDS = {way: way.lower() for way in _BUTTONS} | {"AS_IT_WAS": "as_was"}
+
+
+class FILLWRIGHT_PT_body_aside(Step, bpy.types.Panel):
+    bl_label = "Set Aside"
+    bl_parent_id = "FILLWRIGHT_PT_finished_shape"
+    bl_options = {"DEFAULT_CLOSED"}
+    bl_order = 0
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene.fillwright.shaping.way == "GOOD_SIDE"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        own = context.scene.fillwright
+        objects = [own.shaping.body] if own.shaping.body else panel_objects(own)
+        marks(self.layout, context, "BODY_ASIDE", objects, "On the Body", False)
+
+
+CLASSES = (FILLWRIGHT_PT_finished_shape, FILLWRIGHT_PT_body_aside)

@@ -1,0 +1,73 @@
+"""The sidebar's step Line Up."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from typing import Any
+
+import bpy
+
+from ...core.report.shape_lines import line_up_lines
+from ..child.child_operator import button
+from ..map.show_map import map_button
+from ..marks.buttons import marks
+from ..names import ids
+from ..names.choices import shop_unit
+from ..scene.lined_up import stands
+from ..sidebar.pieces import Step, figures, locate_by, panel_objects
+from ..sidebar.shown import paragraph
+from .line_up import LEAST_PAIRS
+
+
+class FILLWRIGHT_PT_line_up(Step, bpy.types.Panel):
+    bl_label = "Line Up"
+    bl_order = 2
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own = self.layout, context.scene.fillwright
+        pairs = sum(pair.target is not None for pair in own.shaping.pairs)
+        enough = pairs >= LEAST_PAIRS
+        text = f"Line Up from {pairs} Pairs" if enough else "Line Up by Itself"
+        chosen = button(layout, context, ids.LINE_UP, text=text)
+        if chosen is not None:
+            chosen.start = "POINTS" if enough else "ITSELF"
+        row = layout.row(align=True)
+        row.operator(ids.LANDMARKS, text=f"Click More Points ({pairs})" if pairs else "Click Matching Points")
+        if pairs:
+            row.operator(ids.CLEAR_LANDMARKS, text="", icon="X")
+        locate_by(layout, own.shaping)
+        _lined_up(layout, context, own)
+
+
+def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    if not own.shaping.line_up:
+        return
+    record = _read(own.shaping.line_up)
+    if not stands(own):
+        layout.label(text="Changed since: line up again", icon="ERROR")
+        layout = layout.column()
+        layout.active = False
+    figures(layout, line_up_lines(record, shop_unit(context.scene)))
+    map_button(layout, context.scene, "line_up")
+    for text in record["warnings"]:
+        paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
+
+
+class FILLWRIGHT_PT_set_aside(Step, bpy.types.Panel):
+    bl_label = "Set Aside"
+    bl_parent_id = "FILLWRIGHT_PT_line_up"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        own = context.scene.fillwright
+        marks(self.layout, context, "SET_ASIDE", panel_objects(own), "On the Panel", False)
+
+
+@lru_cache(maxsize=4)
+def _read(text: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(text)
+    return found
+
+
+CLASSES = (FILLWRIGHT_PT_line_up, FILLWRIGHT_PT_set_aside)

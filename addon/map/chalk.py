@@ -1,0 +1,121 @@
+"""Chalk It: numbers and rings on the panel; and notes where Read Depth was clicked.
+
+Chalk is white, on a smudge that sets it off from any metal: so say the materials. On the map, where white would be
+lost, it is charcoal on the colour of true metal: so say the objects' own colours, which the map's shading shows.
+"""
+
+from __future__ import annotations
+
+import zlib
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from ...core.map.chalk import CHALK, CHARCOAL, HALO_ON_MAP, SMUDGE, bands, chalk_height_mm, chalked, note_strokes
+from ..blender.made import collection, mesh_from
+from ..names import ids
+from .contour_object import find, follow, material, rgba, show
+
+_NOTE = 0.7  # of the other letters' height
+_MARKS, _NOTES = (ids.CHALK, ids.SMUDGE), (ids.CHALK_NOTES, ids.SMUDGE_NOTES)
+
+
+def put(scene: bpy.types.Scene, arrays: dict[str, Any], panel: bpy.types.Object | None) -> None:
+    """The rings and numbers of a plan's answer, hidden until asked for."""
+    for name, role in zip(_MARKS, ("chalk", "smudge"), strict=True):
+        _put(scene, name, arrays[f"{role}_vertices"], arrays[f"{role}_triangles"], panel)
+
+
+def chalk_note(scene: bpy.types.Scene, holder: bpy.types.Object, words: str, place: Any, right: Any, up: Any) -> None:
+    """Chalk a cross at ``place`` (3,) in the world and ``words`` beside it onto the panel's object ``holder``.
+
+    They run along ``right`` and ``up`` (3,): the reader's. Earlier notes stay.
+    """
+    mm = scene.fillwright.planned_mm_per_unit
+    height = _NOTE * chalk_height_mm(float(holder.dimensions.length) * mm) / mm
+    dice = np.random.default_rng(zlib.crc32(np.round(place, 6).tobytes()))
+    strokes = []
+    for flat in note_strokes(words, height, dice):
+        on, normals = _laid(holder, place + flat[:, :1] * right + flat[:, 1:] * up)
+        strokes += chalked(on, normals, height, dice)
+    for name, halo in zip(_NOTES, (False, True), strict=True):
+        show(_add(scene, name, *bands(strokes, halo), holder), True)
+
+
+def _laid(holder: bpy.types.Object, points: Any) -> tuple[Any, Any]:
+    """The nearest points of the panel's surface (k, 3) and the unit normals there, in the world."""
+    obj = holder.evaluated_get(bpy.context.evaluated_depsgraph_get())
+    inward = obj.matrix_world.inverted()
+    turned = inward.to_3x3().transposed()
+    found = [obj.closest_point_on_mesh(inward @ Vector(point.tolist())) for point in points]
+    on = np.array([obj.matrix_world @ place for _, place, _, _ in found])
+    return on, np.array([(turned @ normal).normalized() for _, _, normal, _ in found])
+
+
+def _add(
+    scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, holder: bpy.types.Object
+) -> bpy.types.Object:
+    """Put more chalk to what an object of ours holds, where that lies now: its panel may have been moved since."""
+    old = find(scene, name)
+    if old is not None:
+        mesh, matrix = old.data, np.array(old.matrix_world, dtype=np.float64)
+        had = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+        mesh.vertices.foreach_get("co", had)
+        corners = np.empty(len(mesh.loops), dtype=np.int32)
+        mesh.loops.foreach_get("vertex_index", corners)
+        vertices = np.vstack([had.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3], vertices])
+        triangles = np.vstack([corners.reshape(-1, 3), triangles + len(mesh.vertices)])
+    return _put(scene, name, vertices, triangles, holder)
+
+
+def _put(
+    scene: bpy.types.Scene, name: str, vertices: Any, triangles: Any, panel: bpy.types.Object | None
+) -> bpy.types.Object:
+    mesh = mesh_from(name, vertices, triangles)
+    is_chalk = name in (ids.CHALK, ids.CHALK_NOTES)
+    mesh.materials.append(material(ids.CHALK, CHALK) if is_chalk else material(ids.SMUDGE, SMUDGE))
+    obj = find(scene, name)
+    if obj is None:
+        obj = bpy.data.objects.new(name, mesh)
+        obj[ids.RESULT] = True
+        obj.hide_select = True  # a click goes to the panel
+        collection(scene).objects.link(obj)
+        show(obj, False)
+    else:
+        old, obj.data = obj.data, mesh
+        if old.users == 0:
+            bpy.data.meshes.remove(old)
+    obj.color = rgba(CHARCOAL if is_chalk else HALO_ON_MAP)
+    follow(obj, panel)
+    return obj
+
+
+class FILLWRIGHT_OT_chalk_it(bpy.types.Operator):
+    bl_idname = ids.CHALK_IT
+    bl_label = "Chalk It"
+    bl_description = "Chalk a ring around each area and its depth beside it onto the panel, or wipe them off"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not context.scene.fillwright.record:
+            cls.poll_message_set("Plan the fill first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        chalk = find(context.scene, ids.CHALK)
+        if chalk is None:
+            self.report({"ERROR"}, "The chalk was deleted; plan again to have it back")
+            return {"CANCELLED"}
+        shown = chalk.hide_viewport
+        for name in (*_MARKS, *_NOTES):
+            obj = find(context.scene, name)
+            if obj is not None:
+                show(obj, shown)
+        return {"FINISHED"}
+
+
+CLASSES = (FILLWRIGHT_OT_chalk_it,)

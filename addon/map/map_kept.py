@@ -1,0 +1,79 @@
+"""What the map changes about the user's objects, kept on the scene and given back when the map goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import bpy
+
+from ..names import ids
+from ..state.scene_state import FillwrightScene
+
+
+def take(
+    scene: bpy.types.Scene, own: FillwrightScene, holders: list[bpy.types.Object], colour: str
+) -> None:
+    """Make a map's colours the active ones, and hide what would lie over them: what was so before is kept."""
+    for obj in holders:
+        colours = obj.data.attributes
+        if not obj.get(ids.RESULT):
+            entry = own.map_kept.add()
+            entry.obj, entry.colour = obj, colours.active_color_name
+        if colour in colours:
+            _activate(obj.data, colour)
+    layer = _layer(scene)
+    for obj in _in_the_way(own):
+        if obj not in holders and obj.name in layer.objects and not obj.hide_get(view_layer=layer):
+            entry = own.map_kept.add()
+            entry.obj, entry.hidden = obj, True
+            obj.hide_set(True, view_layer=layer)
+
+
+def _in_the_way(own: FillwrightScene) -> list[bpy.types.Object]:
+    """The finished shape and the old scan lie over every low, and a panel that can't hold its colours over its map."""
+    found = [own.panel, own.target, own.shaping.old]
+    for collection in (own.panel_collection, own.target_collection):
+        found += [] if collection is None else list(collection.all_objects)
+    return [obj for obj in found if obj is not None and obj.type == "MESH"]
+
+
+@contextmanager
+def nothing_hidden(scene: bpy.types.Scene) -> Iterator[None]:
+    """Show for a moment what the map hides: Blender doesn't work out the modifiers and parents of hidden objects."""
+    layer = _layer(scene)
+    hidden = [e.obj for e in scene.fillwright.map_kept if e.hidden and e.obj and e.obj.name in layer.objects]
+    for obj in hidden:
+        obj.hide_set(False, view_layer=layer)
+    try:
+        yield
+    finally:
+        for obj in hidden:
+            obj.hide_set(True, view_layer=layer)
+
+
+def hides(own: FillwrightScene) -> bool:
+    """Whether the map hides any of the user's objects now."""
+    return any(entry.hidden for entry in own.map_kept)
+
+
+def _layer(scene: bpy.types.Scene) -> bpy.types.ViewLayer:
+    return bpy.context.view_layer if bpy.context.scene == scene else scene.view_layers[0]
+
+
+def give_back(scene: bpy.types.Scene, own: FillwrightScene) -> None:
+    """Everything as it was before a map was shown."""
+    layer = _layer(scene)
+    for entry in own.map_kept:
+        if entry.obj is None:
+            continue
+        if entry.hidden and entry.obj.name in layer.objects:
+            entry.obj.hide_set(False, view_layer=layer)
+        if entry.colour and entry.colour in entry.obj.data.attributes:
+            _activate(entry.obj.data, entry.colour)
+    own.map_kept.clear()
+
+
+def _activate(mesh: bpy.types.Mesh, colour: str) -> None:
+    mesh.attributes.active_color_name = colour
+    mesh.update_tag()  # else the views go on drawing the one that was active before

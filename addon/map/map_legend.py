@@ -1,0 +1,80 @@
+"""The legend of the map that is shown, drawn over the views that show it."""
+
+from __future__ import annotations
+
+import traceback
+from typing import Any
+
+import bpy
+from bpy.app.handlers import persistent
+
+from ...core.legend.drawing import Drawing
+from ...core.map.map_keys import map_key, map_words
+from ..names.choices import with_hatch
+from . import legend_draw, maps, shading
+from .fill_map import key_of
+
+
+class _Handler:
+    """The legend's draw handler, which takes itself out when it fails."""
+
+    handle: Any = None
+
+
+def _draw_legend() -> None:
+    try:
+        context = bpy.context
+        scene, space = context.scene, context.space_data
+        if not (scene.fillwright.show_map and shading.is_map(space)):
+            return
+        scale = context.preferences.system.ui_scale
+        left, bottom, width, height = legend_draw.free_room(context.area, context.region)
+        edge = legend_draw.EDGE * scale
+        drawing = drawing_of(scene, (width - 2 * edge, height - 2 * edge), scale)
+        if drawing is not None:
+            legend_draw.draw(drawing, left + edge, bottom + edge, with_hatch())
+    except Exception:
+        traceback.print_exc()
+        _take_out()
+
+
+def drawing_of(scene: bpy.types.Scene, room: tuple[float, float], scale: float) -> Drawing | None:
+    """The legend of the map that is shown, in a size for the ``room``; None where there is none or it doesn't fit."""
+    own = scene.fillwright
+    if own.map_kind == maps.FILL:
+        return legend_draw.legend_drawing(*key_of(scene), room, scale) if own.record else None
+    entry = own.maps.get(own.map_kind)
+    if entry is None:
+        return None
+    key = map_key(own.map_kind, round(entry.true_mm, 6), entry.unit)  # kept in single precision
+    return legend_draw.card_drawing(key, map_words(own.map_kind), room, scale)
+
+
+def _take_out() -> None:
+    if _Handler.handle is not None:
+        bpy.types.SpaceView3D.draw_handler_remove(_Handler.handle, "WINDOW")
+        _Handler.handle = None
+
+
+@persistent
+def _follow(*_given: Any) -> None:
+    shading.follow_scenes()
+
+
+def register() -> None:
+    _Handler.handle = bpy.types.SpaceView3D.draw_handler_add(_draw_legend, (), "WINDOW", "POST_PIXEL")
+    for handlers in _events():
+        handlers.append(_follow)
+
+
+def unregister() -> None:
+    _take_out()
+    for handlers in _events():
+        if _follow in handlers:
+            handlers.remove(_follow)
+    shading.give_back_all()
+
+
+def _events() -> tuple[list[Any], ...]:
+    events = bpy.app.handlers
+    return events.undo_post, events.redo_post, events.load_post

@@ -1,0 +1,75 @@
+"""What the lists of the sidebar offer."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from ...core.bench.materials import load
+from ...core.errors import FillwrightError
+from .package import EXTENSION
+
+UNITS = [
+    ("SCENE", "Scene", "One Blender unit is what the scene's unit settings say"),
+    ("MM", "mm", "One Blender unit is a millimetre"),
+    ("CM", "cm", "One Blender unit is a centimetre"),
+    ("M", "m", "One Blender unit is a metre"),
+    ("INCH", "inch", "One Blender unit is an inch"),
+]
+MEASURED_UNITS = [*UNITS, ("OWN", "As Taped", "One Blender unit is what Set Size found with two points and a tape")]
+PAINTED = [
+    ("BARE", "Bare", "The finished shape was bare metal when it was scanned, as the panel is"),
+    ("PAINTED", "Painted", "The finished shape carried primer and paint, which the filled panel will get"),
+]
+SURFACE = [
+    ("bare", "Bare", "Stripped metal: what stands proud is tapped down or shrunk"),
+    ("laid", "Laid", "Solder or filler lies on it: what stands proud is left to file"),
+    ("primed", "Primed", "Under primer or surfacer: what stands proud is blocked down"),
+]
+
+_material_items: list[tuple[str, str, str]] = []  # Blender needs the texts kept alive
+
+
+def preferences() -> Any:
+    """The extension's preferences, or None where it isn't installed as one."""
+    addon = bpy.context.preferences.addons.get(EXTENSION)
+    return addon.preferences if addon else None
+
+
+def materials_file() -> str:
+    """The user's own material file, or nothing."""
+    own = preferences()
+    return bpy.path.abspath(own.materials_file) if own else ""
+
+
+def materials(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
+    """The materials, from the user's own file where it can be read."""
+    path = materials_file()
+    try:
+        changed = Path(path).stat().st_mtime_ns if path else 0
+        items = _items(path, changed)
+    except (FillwrightError, OSError):
+        items = _items("", 0)
+    if tuple(_material_items) != items:
+        _material_items[:] = items
+    return _material_items
+
+
+@lru_cache(maxsize=4)
+def _items(path: str, _changed: int) -> tuple[tuple[str, str, str], ...]:
+    known = load(Path(path) if path else None)
+    return tuple((m.name, m.title, f"{m.kind.capitalize()}, {m.pass_mm:g} mm a pass") for m in known.values())
+
+
+def with_hatch() -> bool:
+    """Whether the user wants a hatch over what is too deep."""
+    own = preferences()
+    return own is None or bool(own.hatch)
+
+
+def shop_unit(scene: bpy.types.Scene) -> str:
+    """The unit of everything shown and printed, "mm" or "inch", by the scene's unit system."""
+    return "inch" if scene.unit_settings.system == "IMPERIAL" else "mm"

@@ -1,0 +1,105 @@
+"""The sidebar's main step: Plan the Fill with its results, and what can be done with them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..child.child_operator import button
+from ..names import ids
+from ..scene.lined_up import placing, stands
+from ..sidebar.pieces import Step, named
+from ..sidebar.shown import Shown, paragraph, shown
+from .areas_list import heading
+
+
+class FILLWRIGHT_PT_plan(Step, bpy.types.Panel):
+    bl_label = "Plan the Fill"
+    bl_order = 3
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own, plan = self.layout, context.scene.fillwright, shown(context.scene)
+        button(layout, context, ids.PLAN)
+        if plan is None:
+            return
+        if own.out_of_date:
+            layout.label(text="Out of date: plan again", icon="ERROR")
+        column = layout.column()
+        column.active = not own.out_of_date
+        _results(column, context, plan)
+        if len(own.areas):
+            rows = max(3, min(len(own.areas), 8))
+            column = layout.column(align=True)
+            heading(column, plan.heading)
+            column.template_list("FILLWRIGHT_UL_areas", "", own, "areas", own, "active_area", rows=rows)
+            layout.operator(ids.GO_TO_AREA)
+
+
+def _results(layout: Any, context: bpy.types.Context, plan: Shown) -> None:
+    for line in plan.results:
+        column = layout.column(align=True)
+        column.scale_y = 0.9
+        named(column, line.name, line.value)
+        if line.more:
+            row = column.row()
+            row.active = context.scene.fillwright.out_of_date  # within a greyed column, inactive would stand out again
+            named(row, "", line.more)
+
+
+class FILLWRIGHT_PT_warnings(Step, bpy.types.Panel):
+    bl_label = "Warnings"
+    bl_parent_id = "FILLWRIGHT_PT_plan"
+    bl_order = 0
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        plan = shown(context.scene)
+        return plan is not None and bool(plan.warnings)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        plan = shown(context.scene)
+        for text in plan.warnings if plan else ():
+            paragraph(self.layout, context, text[:1].upper() + text[1:], "ERROR")
+
+
+class FILLWRIGHT_PT_cautions(Step, bpy.types.Panel):
+    bl_label = "Safety"
+    bl_parent_id = "FILLWRIGHT_PT_plan"
+    bl_options = {"DEFAULT_CLOSED"}
+    bl_order = 1
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return shown(context.scene) is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        plan = shown(context.scene)
+        for title, sentences in plan.cautions if plan else ():
+            column = self.layout.column(align=True)
+            column.label(text=title)
+            for text in sentences:
+                paragraph(column, context, text, "DOT")
+
+
+class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
+    bl_label = "More"
+    bl_parent_id = "FILLWRIGHT_PT_plan"
+    bl_options = {"DEFAULT_CLOSED"}
+    bl_order = 2
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own = self.layout, context.scene.fillwright
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        for name in ("hand", "bump_spacing_mm", "risk", "reserve_share", "true_mm", "reach_mm"):
+            layout.prop(own, name)
+        row = layout.row()
+        row.enabled = placing(own) is None
+        row.prop(own, "line_up_uncertainty_mm")
+        row = layout.row()
+        row.enabled = stands(own)
+        row.prop(own, "line_up_by_place")
+
+
+CLASSES = (FILLWRIGHT_PT_plan, FILLWRIGHT_PT_warnings, FILLWRIGHT_PT_cautions, FILLWRIGHT_PT_more)

@@ -1,0 +1,50 @@
+"""3D views brought to an area or to a box."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+from mathutils import Quaternion, Vector
+
+from ...core.report.plan_lines import view_width_mm
+
+
+def go_to(context: bpy.types.Context, own: Any, index: int) -> bool:
+    """Bring every 3D view of the window to an area; whether there is such an area and a view."""
+    if not 0 <= index < len(own.areas):
+        return False
+    item = own.areas[index]
+    point = Vector(item.deepest_point_mm) / own.planned_mm_per_unit
+    width = view_width_mm(item.area_mm2) / own.planned_mm_per_unit
+    views = [area.spaces.active for area in _view_areas(context)]
+    for space in views:
+        frame(space, point, width)
+    return bool(views)
+
+
+def frame(space: bpy.types.SpaceView3D, point: Vector, width: float) -> None:
+    """Have ``width`` around ``point`` fill a 3D view, seen from where it is seen now."""
+    region = space.region_3d
+    if region.view_perspective == "CAMERA":
+        region.view_perspective = "PERSP"
+    region.view_location = point
+    region.view_distance = width
+    if width > 0.2 * space.clip_end:  # a panel in millimetres lies beyond a new file's view
+        space.clip_end = 20.0 * width
+        space.clip_start = max(space.clip_start, width / 1000.0)  # else lines on the panel break into specks
+
+
+def _view_areas(context: bpy.types.Context) -> list[bpy.types.Area]:
+    screen = getattr(context, "screen", None)
+    return [area for area in screen.areas if area.type == "VIEW_3D"] if screen else []
+
+
+def frame_all(context: bpy.types.Context, corners: list[Vector], seen_from: Quaternion) -> None:
+    """Have the box around ``corners`` fill the window's 3D views, turned as ``seen_from`` says."""
+    low = Vector(map(min, zip(*corners, strict=True)))
+    high = Vector(map(max, zip(*corners, strict=True)))
+    for area in _view_areas(context):
+        frame(area.spaces.active, 0.5 * (low + high), 1.3 * (high - low).length)
+        area.spaces.active.region_3d.view_rotation = seen_from
+        area.tag_redraw()

@@ -1,0 +1,83 @@
+"""The sidebar's first step: Set Out."""
+
+from __future__ import annotations
+
+import bpy
+
+from ..names import ids
+from ..sidebar.pieces import Step, chooser, named, unit_and_size
+from ..sidebar.shown import paragraph, shown
+
+
+class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
+    bl_label = "Set Out"
+    bl_order = 0
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own = self.layout, context.scene.fillwright
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        if not (own.panel or own.panel_collection):
+            column = layout.column(align=True)
+            column.operator(ids.LOAD_SAMPLE)
+            column.operator(ids.LOAD_BONNET)
+        chooser(layout, own, "panel", "Panel")
+        unit_and_size(layout, context, "panel")
+        layout.operator(ids.SET_SIZE)
+        layout.row().prop(own, "surface", expand=True)
+        layout.prop(own, "scanner")
+        layout.prop(own, "material")
+
+
+class FILLWRIGHT_PT_work_area(Step, bpy.types.Panel):
+    bl_label = "Work Area"
+    bl_parent_id = "FILLWRIGHT_PT_set_out"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, own = self.layout, context.scene.fillwright
+        row = layout.row(align=True)
+        row.operator(ids.WORK_AREA_LASSO)
+        if context.mode == "PAINT_WEIGHT":
+            row.operator("object.mode_set", text="Painting Is Done").mode = "OBJECT"
+        else:
+            row.operator(ids.WORK_AREA_PAINT)
+        layout.operator(ids.WORK_AREA_FROM_SELECTION)
+        layout.prop(own, "use_work_area")
+
+
+class FILLWRIGHT_PT_condition(Step, bpy.types.Panel):
+    bl_label = "Scan Condition"
+    bl_parent_id = "FILLWRIGHT_PT_set_out"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, plan = self.layout, shown(context.scene)
+        if plan is None:
+            row = layout.row()
+            row.enabled = False
+            row.label(text="Known after the first plan")
+            return
+        column = layout.column(align=True)
+        for line in plan.condition:
+            named(column, line.name, f"{line.value}, {line.more}" if line.more else line.value)
+
+
+class FILLWRIGHT_PT_condition_details(Step, bpy.types.Panel):
+    bl_label = "Details"
+    bl_parent_id = "FILLWRIGHT_PT_condition"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return bool(context.scene.fillwright.plan_id)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        plan = shown(context.scene)
+        for text in plan.details if plan else ():
+            paragraph(self.layout, context, text)
+
+
+CLASSES = (
+    FILLWRIGHT_PT_set_out, FILLWRIGHT_PT_work_area, FILLWRIGHT_PT_condition, FILLWRIGHT_PT_condition_details,
+)

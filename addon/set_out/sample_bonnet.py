@@ -1,0 +1,61 @@
+"""Load the Bonnet: the second sample, damaged on one side and without a finished shape."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from mathutils import Matrix, Vector
+
+from ...core.picture.side_by_side import outward_axes
+from ..names import ids
+from ..names.package import ROOT
+from ..scene.framing import frame_all
+from ..scene.scene_meshes import mesh_arrays
+
+_FILE = "bonnet_scan.glb"
+
+
+class FILLWRIGHT_OT_load_bonnet(bpy.types.Operator):
+    bl_idname = ids.LOAD_BONNET
+    bl_label = "Load the Bonnet"
+    bl_description = "Load an invented bonnet with one side damaged, for which a finished shape is to be made"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.mode != "OBJECT":
+            cls.poll_message_set("Go to Object Mode first")
+            return False
+        if "io_scene_gltf2" not in context.preferences.addons:
+            cls.poll_message_set("Turn Blender's own add-on glTF 2.0 on first: the scan is a GLB file")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        path = ROOT / "sample_meshes" / _FILE
+        if not path.is_file():
+            self.report({"ERROR"}, f"The sample {_FILE} is missing from the extension; install it again")
+            return {"CANCELLED"}
+        bpy.ops.import_scene.gltf(filepath=str(path))
+        scan = next(obj for obj in context.selected_objects if obj.type == "MESH")
+        own = context.scene.fillwright
+        own.panel_collection = own.target_collection = own.target = None
+        own.panel, own.panel_unit = scan, "M"  # as every GLB is
+        own.use_work_area, own.painted, own.shaping.way = False, "BARE", "GOOD_SIDE"
+        bpy.ops.object.select_all(action="DESELECT")
+        scan.select_set(True)
+        context.view_layer.objects.active = scan
+        _look_from_outside(context, scan)
+        self.report({"INFO"}, "Bonnet loaded; press Mirror the Good Side")
+        return {"FINISHED"}
+
+
+def _look_from_outside(context: bpy.types.Context, scan: bpy.types.Object) -> None:
+    mesh = mesh_arrays(scan, context.evaluated_depsgraph_get(), False)
+    points = mesh.vertices.astype(np.float64) @ mesh.matrix[:3, :3].T + mesh.matrix[:3, 3]
+    axes = outward_axes(points, mesh.triangles)
+    seen_from = Matrix(axes.T.tolist()).to_quaternion()
+    frame_all(context, [scan.matrix_world @ Vector(corner) for corner in scan.bound_box], seen_from)
+
+
+CLASSES = (FILLWRIGHT_OT_load_bonnet,)

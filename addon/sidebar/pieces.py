@@ -1,0 +1,72 @@
+"""What the steps of the sidebar are put together from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..names import ids
+from .shown import paragraph, size_of
+
+
+class Step:
+    """Where every step of the sidebar sits."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = ids.CATEGORY
+
+
+def chooser(layout: Any, own: Any, role: str, name: str) -> None:
+    """One object, or a collection instead of it."""
+    obj, collection = getattr(own, role), getattr(own, f"{role}_collection")
+    if collection is None:
+        layout.prop(own, role, text=name)
+    if obj is None or collection is not None:
+        layout.prop(own, f"{role}_collection", text="or Collection" if collection is None else name)
+
+
+def unit_and_size(layout: Any, context: bpy.types.Context, role: str) -> None:
+    """The declared unit with the overall size that it makes, and a warning where no panel is of that size."""
+    own = context.scene.fillwright
+    unit = getattr(own, f"{role}_unit")
+    layout.prop(own, f"{role}_unit")
+    size, warning = size_of(context.scene, getattr(own, role), getattr(own, f"{role}_collection"), unit)
+    if size:
+        named(layout, "Size", size, "ERROR" if warning else "NONE")
+    if warning:
+        paragraph(layout, context, warning, "ERROR")
+
+
+def named(layout: Any, name: str, value: str, icon: str = "NONE") -> None:
+    """A name and a figure, in the two columns that properties have."""
+    split = layout.split(factor=0.4)
+    left = split.row()
+    left.alignment = "RIGHT"
+    left.label(text=name)
+    split.label(text=value, icon=icon)
+
+
+def locate_by(layout: Any, shaping: Any) -> None:
+    """What holds a near-flat or round panel along itself."""
+    row = layout.row(heading="Locate by", align=True)
+    row.prop(shaping, "by_holes", toggle=True)
+    row.prop(shaping, "by_rims", toggle=True)
+
+
+def panel_objects(own: Any) -> list[Any]:
+    """The panel's objects, or None in their place."""
+    return list(own.panel_collection.all_objects) if own.panel_collection else [own.panel]
+
+
+def figures(layout: Any, lines: tuple[Any, ...]) -> None:
+    """Lines of core's words, each with what goes with it in grey below."""
+    for line in lines:
+        column = layout.column(align=True)
+        column.scale_y = 0.9
+        named(column, line.name, line.value)
+        if line.more:
+            row = column.row()
+            row.active = False
+            named(row, "", line.more)

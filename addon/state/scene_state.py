@@ -1,0 +1,194 @@
+"""What Fillwright keeps in the user's file: the settings of a plan and its results, on the scene."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
+
+from ...core.bench.hand import HANDS, SCANNERS
+from ...core.settings import Settings
+from ..names import ids
+from ..names.choices import MEASURED_UNITS, PAINTED, SURFACE, materials, preferences
+from ..scene.framing import go_to
+from ..scene.staleness import settings_changed
+from . import map_state, shape_state
+from .map_state import FillwrightCarrier, FillwrightKept, FillwrightMap
+from .shape_state import FillwrightShaping
+
+
+def _changed(self: Any, _context: Any) -> None:
+    settings_changed(self)
+
+
+def _panel_chosen(self: Any, context: Any) -> None:
+    _default_unit(self, "panel_unit")
+    _changed(self, context)
+
+
+def _target_chosen(self: Any, context: Any) -> None:
+    _default_unit(self, "target_unit")
+    _changed(self, context)
+
+
+def _default_unit(own: Any, name: str) -> None:
+    """The preferred unit, until the user states one."""
+    if preferences() is not None and not own.is_property_set(name):
+        setattr(own, name, preferences().default_unit)
+
+
+def _area_chosen(self: Any, context: Any) -> None:
+    go_to(context, self, self.active_area)
+
+
+def _is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
+    return obj.type == "MESH" and not obj.get(ids.RESULT)
+
+
+class FillwrightArea(bpy.types.PropertyGroup):
+    """One area of the plan, for the list."""
+
+    kind: StringProperty()
+    depth_max_mm: FloatProperty()
+    area_mm2: FloatProperty()
+    volume_mm3: FloatProperty()
+    volume_u95_mm3: FloatProperty()
+    minimum_overbuild_mm: FloatProperty()
+    passes: IntProperty()
+    deepest_point_mm: FloatVectorProperty(size=3, subtype="XYZ")
+
+
+class FillwrightScene(bpy.types.PropertyGroup):
+    """Settings and results, saved with the file."""
+
+    panel: PointerProperty(
+        name="Panel", type=bpy.types.Object, poll=_is_mesh, update=_panel_chosen,
+        description="Scan of the stripped, damaged panel",
+    )
+    panel_collection: PointerProperty(
+        name="Panel Collection", type=bpy.types.Collection, update=_panel_chosen,
+        description="All meshes of this collection together are the panel, instead of one object",
+    )
+    panel_unit: EnumProperty(
+        name="Unit", items=MEASURED_UNITS, update=_changed, description="What one unit of the scan's mesh is",
+    )
+    panel_mm_per_unit: FloatProperty(default=1.0, min=0.0, precision=6, update=_changed)  # with unit OWN
+    target: PointerProperty(
+        name="Finished Shape", type=bpy.types.Object, poll=_is_mesh, update=_target_chosen,
+        description="Surface that the finished work must have",
+    )
+    target_collection: PointerProperty(
+        name="Shape Collection", type=bpy.types.Collection, update=_target_chosen,
+        description="All meshes of this collection together are the finished shape, instead of one object",
+    )
+    target_unit: EnumProperty(
+        name="Unit", items=MEASURED_UNITS, update=_changed, description="What one unit of the shape's mesh is",
+    )
+    use_work_area: BoolProperty(
+        name="Work Area Only", update=_changed,
+        description="Plan only what lies in the panel's vertex group Work Area; the rest still counts for noise",
+    )
+    painted: EnumProperty(
+        name="Shape Was", items=PAINTED, update=_changed,
+        description="Whether the finished shape was painted or bare when it was scanned",
+    )
+    paint_mm: FloatProperty(
+        name="Paint (mm)", default=0.2, min=0.0, max=5.0, precision=2, update=_changed,
+        description="Thickness of primer and paint on the finished shape, in millimetres",
+    )
+    material: EnumProperty(
+        name="Material", items=materials, update=_changed, description="What the lows are filled with",
+    )
+    surface: EnumProperty(
+        name="Panel Is", items=SURFACE, update=_changed,
+        description="What lay on the panel when it was scanned; only bare metal is worked with the hammer",
+    )
+    scanner: EnumProperty(
+        name="Scanner", update=_changed, description="Where the scan's error is known from",
+        items=[(key, kind.title, kind.text) for key, kind in SCANNERS.items()],
+    )
+    hand: EnumProperty(
+        name="Your Hand", default="STEADY", update=_changed, description="How evenly you lay",
+        items=[(key, kind.title, kind.text) for key, kind in HANDS.items()],
+    )
+    bump_spacing_mm: FloatProperty(
+        name="Bumps Apart (mm)", default=Settings().bump_spacing_mm, min=3.2, max=1256.0, precision=0, update=_changed,
+        description="From one bump of what you laid to the next, in millimetres",
+    )
+    risk: FloatProperty(
+        name="Risk", default=0.05, min=0.0001, max=0.5, precision=3, update=_changed,
+        description="Chance you accept of a low spot left in an area after filing, 0.05 is one in twenty",
+    )
+    reserve_share: FloatProperty(
+        name="Reserve", default=Settings().reserve_share, min=0.0, max=2.0, precision=2, update=_changed,
+        description="How much more to buy than you need, so that nobody goes back for it: 0.25 is a quarter",
+    )
+    true_mm: FloatProperty(
+        name="True Within (mm)", default=0.25, min=0.01, max=10.0, precision=2, update=_changed,
+        description="How far from the finished shape still counts as right, in millimetres",
+    )
+    reach_mm: FloatProperty(
+        name="Reach (mm)", default=20.0, min=0.5, max=500.0, precision=1, update=_changed,
+        description="Deepest that is looked; beyond it metal is not measured, in millimetres",
+    )
+    line_up_uncertainty_mm: FloatProperty(
+        name="Line-Up (mm)", default=0.05, min=0.0, max=5.0, precision=2, update=_changed,
+        description="How far the scan may lie off the finished shape on the whole, in millimetres",
+    )
+    line_up_by_place: BoolProperty(
+        name="From the Line-Up", default=True, update=_changed,
+        description="Take what the last Line Up found for each place instead of one figure, as long as it stands",
+    )
+
+    shaping: PointerProperty(type=FillwrightShaping, description="Way to the finished shape, and line-up")
+
+    # Results
+    areas: CollectionProperty(type=FillwrightArea)
+    active_area: IntProperty(name="Area", update=_area_chosen, description="Area that the view goes to")
+    carriers: CollectionProperty(type=FillwrightCarrier)
+    record: StringProperty()  # plan.json of the last plan
+    plan_id: StringProperty()  # another one for each plan
+    planned_mm_per_unit: FloatProperty(default=1.0)  # the panel's, when it was planned
+    made_with: StringProperty()  # settings that the plan was made with
+    made_from: StringProperty()  # meshes that it was made from
+    out_of_date: BoolProperty()
+    maps: CollectionProperty(type=FillwrightMap)
+    show_map: BoolProperty()  # whether one is shown ...
+    map_kind: StringProperty(default="fill")  # ... and which, or was last
+    map_kept: CollectionProperty(type=FillwrightKept)
+
+
+def carriers(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """The objects that hold the plan's attributes and are still there."""
+    return [entry.obj for entry in scene.fillwright.carriers if entry.obj is not None]
+
+
+CLASSES = (*map_state.GROUPS, *shape_state.GROUPS, FillwrightArea, FillwrightScene)
+_PROPERTIES = (
+    (bpy.types.Scene, "fillwright", lambda: PointerProperty(type=FillwrightScene)),
+    (bpy.types.WindowManager, "fillwright_running", lambda: BoolProperty(options={"SKIP_SAVE"})),
+    (bpy.types.WindowManager, "fillwright_what", lambda: StringProperty(options={"SKIP_SAVE"})),
+    (bpy.types.WindowManager, "fillwright_share", lambda: FloatProperty(options={"SKIP_SAVE"})),
+    (bpy.types.WindowManager, "fillwright_step", lambda: StringProperty(options={"SKIP_SAVE"})),
+)
+
+
+def register() -> None:
+    for owner, name, make in _PROPERTIES:
+        setattr(owner, name, make())
+
+
+def unregister() -> None:
+    for owner, name, _make in _PROPERTIES:
+        if hasattr(owner, name):
+            delattr(owner, name)
