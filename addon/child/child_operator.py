@@ -4,28 +4,15 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 import bpy
 
+from ...core.errors import FillwrightError
 from ..blender.redraw import redraw_sidebar
-from ..scene.scene_meshes import SceneError
-from .running import Child
+from .asked import Asked, Prepared
 
 _TICK_S = 0.05
-
-
-class Asked(Protocol):
-    """What was laid out for a child, and the child."""
-
-    @property
-    def child(self) -> Child: ...
-
-
-class Prepared(Protocol):
-    """All that the scene has to say; it can be laid out in a thread of its own."""
-
-    def lay_out(self) -> Any: ...
 
 
 class ChildOperator:
@@ -36,14 +23,14 @@ class ChildOperator:
     what = "work"  # as in "Esc stops the ..."
 
     _laying: Future[Any] | None = None
-    _asked: Any = None
+    _asked: Asked | None = None
     _timer: bpy.types.Timer | None = None
 
     if TYPE_CHECKING:  # what each operator brings: abc can't ask for it, as Blender's classes have a metaclass already
         def prepare(self, context: bpy.types.Context) -> Prepared:
             """The scene's meshes and settings, or SceneError where there is something for the user to put right."""
 
-        def take(self, context: bpy.types.Context, asked: Any) -> str:
+        def take(self, context: bpy.types.Context, asked: Asked) -> str:
             """Put the child's answer into the scene; one sentence for the status bar."""
 
     @classmethod
@@ -65,10 +52,10 @@ class ChildOperator:
         """Wait for the answer: in scripts, in the background, in tests."""
         try:
             asked = self.prepare(context).lay_out()
-        except SceneError as error:
+        except FillwrightError as error:
             return self._refuse(str(error))
         try:
-            asked.child.start()
+            asked.start()
             return self._finish(context, asked, asked.child.wait())
         finally:
             asked.child.clear()
@@ -77,7 +64,7 @@ class ChildOperator:
         """Go on working in the window while the child does the work."""
         try:
             prepared = self.prepare(context)
-        except SceneError as error:
+        except FillwrightError as error:
             return self._refuse(str(error))
         # Writing a million triangles takes a fifth of a second, which the window would stand still.
         pool = ThreadPoolExecutor(1)
@@ -116,8 +103,8 @@ class ChildOperator:
             return {"RUNNING_MODAL"}
         try:
             self._asked = self._laying.result()
-            self._asked.child.start()
-        except SceneError as error:
+            self._asked.start()
+        except FillwrightError as error:
             self._end(context)
             return self._refuse(str(error))
         except Exception:
@@ -129,12 +116,12 @@ class ChildOperator:
         """Blender is closing, or another file is loaded."""
         self._end(context)
 
-    def _finish(self, context: bpy.types.Context, asked: Any, status: int) -> set[str]:
+    def _finish(self, context: bpy.types.Context, asked: Asked, status: int) -> set[str]:
         if status != 0:
             return self._refuse(asked.child.error())
         try:
             self._say("INFO", self.take(context, asked))
-        except SceneError as error:
+        except FillwrightError as error:
             return self._refuse(str(error))
         redraw_sidebar()
         return {"FINISHED"}
@@ -155,7 +142,7 @@ class ChildOperator:
         if context.workspace is not None:
             context.workspace.status_text_set(None)
         if self._asked is None and self._laying is not None:
-            with suppress(SceneError):
+            with suppress(FillwrightError):
                 self._asked = self._laying.result()
         if self._asked is not None:
             self._asked.child.clear()

@@ -29,10 +29,10 @@ class Child:
         self._listener: threading.Thread | None = None
         self._lines: queue.Queue[str] = queue.Queue()
 
-    def start(self) -> None:
-        """Start on what lies in the folder by now."""
+    def start(self, job: str) -> None:
+        """Start a job on what lies in the folder by now."""
         script = ROOT / "core" / "child" / "answer.py"
-        words = [sys.executable, *bpy.app.python_args, str(script), str(self.folder), str(ROOT), *_libraries()]
+        words = [sys.executable, *bpy.app.python_args, str(script), str(self.folder), job, str(ROOT), *libraries()]
         hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if sys.platform == "win32" else {}
         errors = (self.folder / "errors.txt").open("w", encoding="utf-8")
         self._process = subprocess.Popen(
@@ -92,6 +92,6 @@ class Child:
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def _libraries() -> list[str]:
+def libraries() -> list[str]:
     """Where this Python finds libraries: the child is started apart from the user's environment and must be told."""
     return [path for path in sys.path if path.rstrip("/\\").endswith(("site-packages", "dist-packages"))]

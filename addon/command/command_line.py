@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +11,9 @@ import bpy
 
 from ...core.errors import FillwrightError
 from ...core.files.atomic_write import write_whole
-from ..child.running import Child, _libraries
+from ...core.jobs.folder import take
+from ...core.jobs.part import Answer
+from ..child.running import Child, libraries
 from ..names.package import ROOT
 from ..picture.picture import HEIGHT, WIDTH, pictures
 from . import map_file
@@ -34,7 +35,7 @@ def command(words: list[str]) -> int:
         if done.returncode != 0 or not wanted.is_file():
             sys.stdout.write(done.stdout)
             return done.returncode
-        asked = json.loads(wanted.read_text(encoding="utf-8"))
+        asked = take(child.folder, "wanted", Answer).record
         written = write_whole(Path(asked["out"]), {**_results(child.folder), **_drawn(child)})
         if not asked["quiet"]:
             more = ", ".join(path.name for path in written if path.suffix in (".blend", ".png"))
@@ -51,7 +52,7 @@ def command(words: list[str]) -> int:
 def _run_core(folder: Path, words: list[str]) -> subprocess.CompletedProcess[str]:
     """The command line in a process of its own, in the user's folder; its progress goes straight to the user."""
     script = ROOT / "core" / "child" / "command.py"
-    places = [str(folder), str(ROOT), *_libraries()]
+    places = [str(folder), str(ROOT), *libraries()]
     return subprocess.run(
         [sys.executable, *bpy.app.python_args, str(script), *places, "--", *words],
         stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True, encoding="utf-8", check=False,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,10 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ...core.bench.hand import HANDS, SCANNERS, nearest
+from ...core.bench.hand import HANDS, TESTED, nearest
+from ...core.jobs.folder import take
+from ...core.jobs.part import Answer
+from ...core.jobs.registry import answered
 from ...core.picture.views import square_on
 from ...core.settings import Settings
 from ..blender.made import mesh_from
@@ -27,14 +29,12 @@ _MM = 0.001  # metres in the file's unit
 
 
 def build(context: bpy.types.Context, child: Child) -> None:
-    """Fill a new, empty file with what ``child`` left in its folder: meshes.npz, plan.json and answer.npz."""
+    """Fill a new, empty file with what ``child`` left in its folder: the meshes and the answer."""
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
     scene = bpy.context.scene
     units = scene.unit_settings
     units.system, units.scale_length, units.length_unit = "METRIC", _MM, "MILLIMETERS"
-    with np.load(child.folder / "meshes.npz") as arrays:
-        meshes = {name: arrays[name] for name in arrays.files}
-    record = json.loads((child.folder / "plan.json").read_text(encoding="utf-8"))
+    meshes, record = take(child.folder, "wanted", Answer).arrays, answered(child.folder).record
     low, high = meshes["panel_vertices"].min(axis=0), meshes["panel_vertices"].max(axis=0)
     middle = np.round((low + high) / 2)  # kept by the objects, so that a scan far from the origin loses nothing
     panel = _object(scene, _stem(record["panel"]["file"]), meshes, "panel", middle)
@@ -74,7 +74,8 @@ def _settings(
     own.paint_mm = stated["finish_mm"] if stated["finish_mm"] > 0 else own.paint_mm
     own.hand = nearest(HANDS, "lay_sigma_mm", stated["lay_sigma_mm"])
     if stated["scan_error_mm"] is not None:
-        own.scanner = nearest(SCANNERS, "scan_error_mm", stated["scan_error_mm"])
+        own.tested_error_mm, own.tested_length_mm = stated["scan_error_mm"], stated["scan_error_length_mm"] or 0.0
+        own.scanner = TESTED
     with suppress(TypeError):  # one of the user's own, in a file that this Blender isn't told of
         own.material = stated["material"]
 
@@ -84,7 +85,8 @@ def _take(child: Child, scene: bpy.types.Scene, panel: bpy.types.Object, target:
     depsgraph = bpy.context.evaluated_depsgraph_get()
     meshes = (mesh_arrays(panel, depsgraph, scene.fillwright.use_work_area),)
     shapes = (mesh_arrays(target, depsgraph, False),)
-    asked = job.Asked(child, scene.name, meshes, 1.0, basis.made_with(scene), basis.made_from((*meshes, *shapes)))
+    made_from = basis.made_from((*meshes, *shapes))
+    asked = job.AskedPlan(child, None, scene.name, {"panel": meshes}, basis.made_with(scene), made_from, 1.0)
     job.take(bpy.context, asked)
 
 

@@ -9,11 +9,11 @@ import bpy
 from ...core.map.map_keys import MAPS
 from ...core.report.shape_lines import shape_lines
 from ..child.child_operator import button
-from ..child.shape_job import first_source
 from ..map.show_map import map_button
 from ..marks.buttons import marks
 from ..names import ids
 from ..names.choices import shop_unit
+from ..scene.chosen import PANEL, TARGET, first_source, source
 from ..sidebar.pieces import Step, chooser, figures, locate_by, named, panel_objects, unit_and_size
 from ..sidebar.shown import paragraph
 from .shape_object import record_of
@@ -48,12 +48,14 @@ def _have_one(layout: Any, context: bpy.types.Context, own: Any) -> None:
 
 def _good_side(layout: Any, context: bpy.types.Context, own: Any) -> None:
     shaping = own.shaping
-    panel = own.panel_collection or own.panel
+    panel = source(own, PANEL)
     if shaping.body is None and panel is not None:
         _chosen_by_itself(layout, "Body", panel.name, shaping, "body")
     else:
         layout.prop(shaping, "body")
     layout.prop(shaping, "partner")
+    if shaping.partner is None:
+        layout.prop(shaping, "good")
     layout.prop(shaping, "start")
     _start_from_points(layout)
     locate_by(layout, shaping)
@@ -87,9 +89,9 @@ def _as_it_was(layout: Any, context: bpy.types.Context, own: Any) -> None:
 
 
 def _from_shape(layout: Any, own: Any) -> None:
-    source = first_source(own)
-    if source is not None and source not in (own.target, own.target_collection):
-        named(layout, "From", source.name)
+    first = first_source(own)
+    if first is not None and first != source(own, TARGET):
+        named(layout, "From", first.name)
     else:
         chooser(layout, own, "target", "From")
 
@@ -117,13 +119,13 @@ _BUTTONS = {
 
 def show_shape(layout: Any, own: Any) -> None:
     """The button that shows the shape instead of the panel, or the panel again."""
-    if (own.target or own.target_collection) and (own.panel or own.panel_collection):
+    if source(own, TARGET) and source(own, PANEL):
         layout.operator(ids.SHOW_SHAPE, text="Show the Panel" if is_shown(own) else "Show the Shape")
 
 
 def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
     """Which shape is chosen, and what is known about it where Fillwright made it."""
-    shape = own.target_collection or own.target
+    shape = source(own, TARGET)
     if shape is None:
         return
     if own.shaping.way not in _FROM_SHAPE or first_source(own) != shape:

@@ -9,7 +9,7 @@ from mathutils import Vector
 from ...core.map.plane_grid import plane_through_three
 from ..blender import asking
 from ..names import ids
-from ..scene.basis import objects_of
+from ..scene.chosen import PANEL, part, source
 from ..scene.scene_meshes import SceneError, mesh_arrays
 from ..set_out.set_size import _PASSED, hit
 from .shape_object import put_plane
@@ -27,7 +27,7 @@ class FILLWRIGHT_OT_plane_from_points(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
-        if not (own.shaping.body or own.panel or own.panel_collection):
+        if own.shaping.body is None and source(own, PANEL) is None:
             cls.poll_message_set("Choose the body, or the panel, first")
         elif context.area is None or context.area.type != "VIEW_3D":
             cls.poll_message_set("Start it in a 3D view")
@@ -89,7 +89,7 @@ def _body(context: bpy.types.Context) -> list[bpy.types.Object]:
     own = context.scene.fillwright
     if own.shaping.body is not None:
         return [own.shaping.body]
-    return objects_of(own.panel, own.panel_collection, "panel")
+    return list(part(own, PANEL).objects)
 
 
 CLASSES = (FILLWRIGHT_OT_plane_from_points,)

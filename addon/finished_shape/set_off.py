@@ -6,9 +6,11 @@ from typing import Any
 
 import bpy
 
-from ..child.shape_job import PreparedShape, first_shape, first_source, panel_role, prepared
+from ...core.jobs import build_over, metal_level
+from ..child.asked import Prepared, gather
 from ..names import ids
 from ..names.choices import materials_file
+from ..scene.chosen import PANEL, TARGET, first_shape, first_source, part, source
 from .operators import ShapeOperator
 
 
@@ -18,12 +20,12 @@ class _FromShape(ShapeOperator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         own = context.scene.fillwright
-        return "" if own.target or own.target_collection else "Choose or make the finished shape first"
+        return "" if source(own, TARGET) else "Choose or make the finished shape first"
 
     def unit(self, own: Any) -> str:
         return str(own.target_unit)
 
-    def source(self, own: Any) -> Any:
+    def made_of(self, own: Any) -> Any:
         return first_source(own)
 
 
@@ -31,11 +33,11 @@ class FILLWRIGHT_OT_metal_level(_FromShape, bpy.types.Operator):
     bl_idname = idname = ids.METAL_LEVEL
     bl_label = "Set In by the Filler"
     bl_description = "Make a shape that lies below the finished one by the filler, which the metal should reach first"
-    kind = "metal_level"
 
-    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+    def prepare(self, context: bpy.types.Context) -> Prepared:
         own = context.scene.fillwright
-        return prepared(context, self.kind, {"target": first_shape(own)}, filler_mm=own.shaping.filler_mm)
+        target = gather(context, first_shape(own))
+        return Prepared(context.scene.name, metal_level.Request(target.part, own.shaping.filler_mm), {})
 
     def title(self, own: Any) -> str:
         return f"Metal Level {own.shaping.filler_mm:.3g} mm"
@@ -45,18 +47,18 @@ class FILLWRIGHT_OT_build_over(_FromShape, bpy.types.Operator):
     bl_idname = idname = ids.BUILD_OVER
     bl_label = "Move Out"
     bl_description = "Move the finished shape out evenly until no metal stands proud of it"
-    kind = "build_over"
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         own = context.scene.fillwright
-        return super().missing(context) if own.panel or own.panel_collection else "Choose the panel first"
+        return super().missing(context) if source(own, PANEL) else "Choose the panel first"
 
-    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+    def prepare(self, context: bpy.types.Context) -> Prepared:
         own = context.scene.fillwright
-        roles = {"panel": panel_role(own), "target": first_shape(own)}
-        return prepared(context, self.kind, roles, skin_mm=own.shaping.skin_mm, material=own.material,
-                        materials=materials_file() or None)
+        panel, target = gather(context, part(own, PANEL)), gather(context, first_shape(own))
+        request = build_over.Request(panel.part, target.part, own.shaping.skin_mm, own.material,
+                                     materials_file() or None)
+        return Prepared(context.scene.name, request, {})
 
     def title(self, own: Any) -> str:
         return f"Build Over {own.shaping.skin_mm:.3g} mm"

@@ -109,14 +109,14 @@ def _corners(mesh: MeshArrays) -> Any:
     return box @ mesh.matrix[:3, :3].T + mesh.matrix[:3, 3]
 
 
-def plane_points(obj: bpy.types.Object | None) -> list[list[float]] | None:
+def plane_points(obj: bpy.types.Object | None) -> Any:
     """Three points of the plane through an object's origin square to its Z; None for no object."""
     if obj is None:
         return None
-    return [list(obj.matrix_world @ Vector(place)) for place in ((0, 0, 0), (1, 0, 0), (0, 1, 0))]
+    return np.array([obj.matrix_world @ Vector(place) for place in ((0, 0, 0), (1, 0, 0), (0, 1, 0))])
 
 
-def crease_lines(obj: bpy.types.Object | None, depsgraph: bpy.types.Depsgraph) -> list[list[list[float]]]:
+def crease_lines(obj: bpy.types.Object | None, depsgraph: bpy.types.Depsgraph) -> list[Any]:
     """The lines that a curve, or a mesh of edges, draws; none for no object."""
     from ...core.surface.edge_lines import edge_lines
 
@@ -133,4 +133,4 @@ def crease_lines(obj: bpy.types.Object | None, depsgraph: bpy.types.Depsgraph) -
         seen.to_mesh_clear()
     if len(edges) == 0:
         raise SceneError(f"{obj.name} has no line in it; draw one along the crease")
-    return [line.tolist() for line in edge_lines(points, edges)]
+    return list(edge_lines(points, edges))

@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from ..names import ids
-from ..scene.basis import chosen
+from ..scene.chosen import PANEL, TARGET, both, things
 from ..scene.scene_meshes import SceneError
 
 
@@ -20,12 +20,12 @@ class FILLWRIGHT_OT_show_shape(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         own = context.scene.fillwright
         try:
-            panel, target = chosen(own)
+            panel, target = both(own)
         except SceneError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
         show = not is_shown(own)
-        for objects, hide in ((panel, show), (target, not show)):
+        for objects, hide in ((panel.objects, show), (target.objects, not show)):
             for obj in objects:
                 if obj.name in context.view_layer.objects:
                     obj.hide_set(hide)
@@ -34,13 +34,11 @@ class FILLWRIGHT_OT_show_shape(bpy.types.Operator):
 
 def is_shown(own: Any) -> bool:
     """Whether the finished shape is shown and the panel hidden."""
-    panel = [own.panel] if own.panel_collection is None else own.panel_collection.all_objects
-    target = [own.target] if own.target_collection is None else own.target_collection.all_objects
-    return any(_seen(obj) for obj in target) and not any(_seen(obj) for obj in panel)
+    return any(_seen(obj) for obj in things(own, TARGET)) and not any(_seen(obj) for obj in things(own, PANEL))
 
 
-def _seen(obj: bpy.types.Object | None) -> bool:
-    return obj is not None and obj.type == "MESH" and obj.visible_get()
+def _seen(obj: bpy.types.Object) -> bool:
+    return obj.type == "MESH" and obj.visible_get()
 
 
 CLASSES = (FILLWRIGHT_OT_show_shape,)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
+from ...core.jobs import find_damage
 from ...core.legend import shop_units as shop
+from ..child.asked import Asked, Prepared, answer_of, gather
 from ..child.child_operator import ChildOperator
-from ..child.shape_job import AskedShape, PreparedShape, answered, panel_role, prepared
 from ..marks.work_area import fill_group, marked, panel_to_mark
 from ..names import ids
 from ..names.choices import shop_unit
+from ..scene.chosen import PANEL, part, source
 from ..scene.scene_meshes import SceneError, object_of
 
 _INSIDE = 0.5
@@ -25,25 +27,26 @@ class FILLWRIGHT_OT_suggest_damage(ChildOperator, bpy.types.Operator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         own = context.scene.fillwright
-        return "" if own.panel or own.panel_collection else "Choose the panel first"
+        return "" if source(own, PANEL) else "Choose the panel first"
 
-    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+    def prepare(self, context: bpy.types.Context) -> Prepared:
         panel_to_mark(context, "DAMAGE")
-        return prepared(context, "suggest", {"panel": panel_role(context.scene.fillwright)})
+        panel = gather(context, part(context.scene.fillwright, PANEL))
+        return Prepared(context.scene.name, find_damage.Request(panel.part), {"panel": panel.meshes})
 
-    def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
-        _, figures, arrays = answered(asked)
-        meshes = asked.roles["panel"].meshes
+    def take(self, context: bpy.types.Context, asked: Asked) -> str:
+        _, answer = answer_of(asked)
+        meshes = asked.meshes["panel"]
         objects = [object_of(mesh) for mesh in meshes]
         for obj, mesh in zip(objects, meshes, strict=True):
             if obj is None or obj.mode != "OBJECT" or len(obj.data.vertices) != len(mesh.vertices):
                 raise SceneError("the panel has changed meanwhile, so the marks don't fit it; suggest again")
         ends = np.cumsum([len(mesh.vertices) for mesh in meshes])[:-1]
-        inside = [np.flatnonzero(part > _INSIDE).tolist() for part in np.split(arrays["map_mm"], ends)]
+        inside = [np.flatnonzero(part > _INSIDE).tolist() for part in np.split(answer.arrays["map_mm"], ends)]
         for obj, rows in zip(objects, inside, strict=True):
             fill_group(obj, rows, "DAMAGE")
         marked(context, "DAMAGE")
-        size = shop.area(figures["area_mm2"], shop_unit(context.scene))
+        size = shop.area(answer.record["area_mm2"], shop_unit(context.scene))
         return f"Damage suggested: {size}; look at it, and paint on or take away"
 
 

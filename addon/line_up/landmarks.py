@@ -10,6 +10,7 @@ from mathutils import Vector
 from ..blender import asking
 from ..blender.redraw import redraw_sidebar
 from ..names import ids
+from ..scene.chosen import PANEL, TARGET, both, source
 from ..scene.scene_meshes import SceneError
 from ..set_out.set_size import _PASSED, hit
 from .landmarks_draw import draw_marks
@@ -31,7 +32,7 @@ class FILLWRIGHT_OT_landmarks(bpy.types.Operator):
         own = context.scene.fillwright
         if context.window_manager.fillwright_running:
             cls.poll_message_set("Something is being worked out; press Esc to stop it")
-        elif not ((own.panel or own.panel_collection) and (own.target or own.target_collection)):
+        elif not (source(own, PANEL) and source(own, TARGET)):
             cls.poll_message_set("Choose the panel and the finished shape first")
         elif context.mode != "OBJECT":
             cls.poll_message_set("Go to Object Mode first")
@@ -141,12 +142,11 @@ def take_back(pairs: Any) -> None:
 
 def tidy(shaping: Any) -> None:
     """Leave out pairs that are not whole, or whose objects are not those of panel and shape any more."""
-    from ..scene.basis import chosen
 
     try:
-        panel, target = chosen(shaping.id_data.fillwright)
+        panel, target = (one.objects for one in both(shaping.id_data.fillwright))
     except SceneError:
-        panel, target = [], []
+        panel, target = (), ()
     for k in reversed(range(len(shaping.pairs))):
         if shaping.pairs[k].panel not in panel or shaping.pairs[k].target not in target:
             shaping.pairs.remove(k)

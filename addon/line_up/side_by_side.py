@@ -10,8 +10,8 @@ import numpy as np
 from mathutils import Matrix, Quaternion, Vector
 
 from ...core.picture.side_by_side import side_by_side
-from ..scene import moving
-from ..scene.basis import chosen
+from ..scene import moving, staleness
+from ..scene.chosen import both
 from ..scene.scene_meshes import MeshArrays, SceneError, mesh_arrays, mm_per_unit
 
 _VIEW = ("view_location", "view_distance", "view_rotation", "view_perspective")
@@ -33,7 +33,7 @@ class SideBySide:
     def begin(cls, context: bpy.types.Context) -> SideBySide:
         """Lay the panel left of the shape, both seen from outside and nothing else; SceneError where that can't be."""
         own = context.scene.fillwright
-        panel, target = chosen(own)
+        panel, target = (list(one.objects) for one in both(own))
         kept = cls(tuple(obj.name for obj in panel), tuple(obj.name for obj in target))
         try:
             kept._show(context, panel, target)
@@ -87,8 +87,6 @@ class SideBySide:
 
     def end(self, context: bpy.types.Context) -> None:
         """Put everything back; what was deleted meanwhile is left out."""
-        from ..scene import staleness
-
         moving.put_back(self.stood)
         if self.unit:
             context.scene.fillwright.panel_unit = self.unit

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 import bpy
 
 from ..names import ids
+from ..scene.chosen import PANEL, TARGET, things
 from ..state.scene_state import FillwrightScene
 
 
@@ -32,9 +33,7 @@ def take(
 
 def _in_the_way(own: FillwrightScene) -> list[bpy.types.Object]:
     """The finished shape and the old scan lie over every low, and a panel that can't hold its colours over its map."""
-    found = [own.panel, own.target, own.shaping.old]
-    for collection in (own.panel_collection, own.target_collection):
-        found += [] if collection is None else list(collection.all_objects)
+    found = [own.panel, own.target, own.shaping.old, *things(own, PANEL), *things(own, TARGET)]
     return [obj for obj in found if obj is not None and obj.type == "MESH"]
 
 

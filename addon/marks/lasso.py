@@ -13,6 +13,7 @@ from gpu_extras.batch import batch_for_shader
 from ...core.surface.lasso import inside_lasso
 from ..blender import asking
 from ..names import ids
+from ..scene.chosen import PANEL, source
 from ..scene.scene_meshes import SceneError, own_arrays
 from .work_area import GROUPS, WORDS, fill_group, marked, panel_to_mark
 
@@ -32,7 +33,7 @@ class FILLWRIGHT_OT_work_area_lasso(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
-        if not (own.panel or own.panel_collection or own.shaping.body):
+        if source(own, PANEL) is None and own.shaping.body is None:
             cls.poll_message_set("Choose the panel first")
             return False
         if context.mode != "OBJECT":

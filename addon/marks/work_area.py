@@ -11,7 +11,7 @@ import numpy as np
 from bpy.props import EnumProperty
 
 from ..names import ids
-from ..scene.basis import objects_of
+from ..scene.chosen import PANEL, meshes_of, part, source
 from ..scene.scene_meshes import SceneError
 from .mark_outline import show_outline
 
@@ -30,15 +30,15 @@ def panel_to_mark(context: bpy.types.Context, group: str = "WORK_AREA") -> list[
     """The objects to mark, the panel's, the old scan's or the body, or SceneError where they can't be marked."""
     own = context.scene.fillwright
     if group == "DAMAGE" and own.shaping.way == "AS_IT_WAS":
-        found = objects_of(own.shaping.old, None, "old scan")
+        found = meshes_of(own.shaping.old, "old scan")
     elif group == "BODY_ASIDE" and own.shaping.body is not None:
-        found = objects_of(own.shaping.body, None, "body")
+        found = meshes_of(own.shaping.body, "body")
     else:
-        found = objects_of(own.panel, own.panel_collection, "panel")
+        found = part(own, PANEL).objects
     for obj in found:
         if obj.library is not None or obj.data.library is not None:
             raise SceneError(f"{obj.name} is linked from another file and can't be marked; make it local first")
-    return found
+    return list(found)
 
 
 def marked(context: bpy.types.Context, group: str) -> None:
@@ -55,7 +55,7 @@ class _Marking:
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
-        if not (own.panel or own.panel_collection or own.shaping.body):
+        if source(own, PANEL) is None and own.shaping.body is None:
             cls.poll_message_set("Choose the panel first")
             return False
         return True

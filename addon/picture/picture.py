@@ -18,6 +18,7 @@ from ...core.picture.views import View, at_area, from_a_side, square_on
 from ..map.fill_map import key_of
 from ..names import ids
 from ..names.choices import preferences, with_hatch
+from ..scene.chosen import PANEL, source
 from ..scene.scene_meshes import SceneError
 from .compose import Look, blank_page, map_png, photo_png
 from .render import Studio
@@ -92,7 +93,7 @@ def _present(context: bpy.types.Context, sitter: Sitter, aspect: float) -> View:
 
 def _panel_name(scene: bpy.types.Scene) -> str:
     own = scene.fillwright
-    chosen = own.panel_collection or own.panel
+    chosen = source(own, PANEL)
     return chosen.name if chosen else "Panel"
 
 

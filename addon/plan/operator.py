@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import bpy
 
+from ..child.asked import Asked, Prepared
 from ..child.child_operator import ChildOperator
 from ..names import ids
-from .job import Asked, Prepared, prepare, take
+from ..scene.chosen import PANEL, TARGET, source
+from .job import prepare, take
 
 
 class FILLWRIGHT_OT_plan(ChildOperator, bpy.types.Operator):
@@ -18,9 +20,7 @@ class FILLWRIGHT_OT_plan(ChildOperator, bpy.types.Operator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         own = context.scene.fillwright
-        if not ((own.panel or own.panel_collection) and (own.target or own.target_collection)):
-            return "Choose the panel and the finished shape first"
-        return ""
+        return "" if source(own, PANEL) and source(own, TARGET) else "Choose the panel and the finished shape first"
 
     def prepare(self, context: bpy.types.Context) -> Prepared:
         return prepare(context)

@@ -1,4 +1,4 @@
-"""What a plan is made from and with: the objects chosen, and the settings by core's names."""
+"""What a plan is made from and with: the meshes, and the settings by core's names."""
 
 from __future__ import annotations
 
@@ -7,36 +7,10 @@ from typing import Any
 
 import bpy
 
-from ...core.bench.hand import HANDS, SCANNERS
-from ..names import ids
+from ...core.bench.hand import HANDS, SCANNERS, TESTED
+from ...core.settings import Settings
 from .lined_up import placing
-from .scene_meshes import MeshArrays, SceneError, fingerprint, mm_per_unit
-
-
-def objects_of(
-    obj: bpy.types.Object | None, collection: bpy.types.Collection | None, what: str
-) -> list[bpy.types.Object]:
-    """The mesh objects chosen: a collection's, or the one object."""
-    if collection is not None:
-        found = [o for o in collection.all_objects if o.type == "MESH" and not o.get(ids.RESULT)]
-        if not found:
-            raise SceneError(f"the collection {collection.name} holds no mesh; choose the one with {what}")
-        return found
-    if obj is None:
-        raise SceneError(f"no {what} is chosen; choose it under Set Out or Finished Shape")
-    return [obj]
-
-
-def chosen(own: Any) -> tuple[list[bpy.types.Object], list[bpy.types.Object]]:
-    """The panel's objects and the finished shape's."""
-    panel = objects_of(own.panel, own.panel_collection, "panel")
-    target = objects_of(own.target, own.target_collection, "finished shape")
-    if set(panel) & set(target):
-        raise SceneError("the same object is chosen as panel and as finished shape; choose the scan and the shape")
-    gone = [obj.name for obj in (*panel, *target) if own.id_data not in obj.users_scene]
-    if gone:
-        raise SceneError(f"{gone[0]} is not in this scene any more; choose another, or undo")
-    return panel, target
+from .scene_meshes import MeshArrays, fingerprint, mm_per_unit
 
 
 def made_with(scene: bpy.types.Scene) -> str:
@@ -65,4 +39,14 @@ def settings_of(own: Any) -> dict[str, object]:
         "bump_spacing_mm": own.bump_spacing_mm,
         **HANDS[own.hand].figures,
         **SCANNERS[own.scanner].figures,
+        **(_tested(own) if own.scanner == TESTED else {}),
     }
+
+
+def _tested(own: Any) -> dict[str, float]:
+    return {"scan_error_mm": own.tested_error_mm, "scan_error_length_mm": own.tested_length_mm}
+
+
+def whole_settings(own: Any) -> Settings:
+    """The same, checked."""
+    return Settings().changed(settings_of(own))

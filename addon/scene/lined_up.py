@@ -7,6 +7,7 @@ from typing import Any
 
 import bpy
 
+from .chosen import PANEL, TARGET, things
 from .scene_meshes import mm_per_unit
 
 
@@ -37,10 +38,7 @@ def placing(own: Any) -> dict[str, Any] | None:
 
 def _objects(own: Any) -> list[bpy.types.Object]:
     """Panel and shape, each its collection's objects where one is chosen."""
-    found = []
-    for obj, collection in ((own.panel, own.panel_collection), (own.target, own.target_collection)):
-        found += [obj] if collection is None else list(collection.all_objects)
-    return [obj for obj in found if obj is not None]
+    return [obj for role in (PANEL, TARGET) for obj in things(own, role)]
 
 
 def _where(own: Any) -> str:

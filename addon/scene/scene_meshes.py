@@ -4,38 +4,39 @@ from __future__ import annotations
 
 import json
 import zlib
-from dataclasses import dataclass, field
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
 import bmesh
 import bpy
 import numpy as np
 
+from ...core.errors import FillwrightError
 from ..names import ids
 
 MM_PER_UNIT = {"MM": 1.0, "CM": 10.0, "M": 1000.0, "INCH": 25.4}
 
 
-class SceneError(Exception):
+class SceneError(FillwrightError):
     """Something about the scene that the user can put right; one plain sentence."""
 
 
 @dataclass(frozen=True)
 class MeshArrays:
     """One object's evaluated mesh: ``vertices`` (k, 3) in its own coordinates, ``triangles`` (m, 3), ``matrix`` (4, 4)
-    to the world, ``work_area`` (k,) or None. ``uid`` finds the object again; ``own_counts``: vertices and faces of
-    the object's own mesh, ``faces`` of this one; ``trust``: ``made`` and ``trust_mm`` (k,) of a shape of ours."""
+    to the world, ``marks`` (k,) of a vertex group or None. ``uid`` finds the object again; ``own_counts``: vertices and
+    faces of the object's own mesh, ``faces`` of this one; ``made`` and ``trust_mm`` (k,) of a shape of ours or None."""
 
     name: str
     uid: int
     vertices: Any
     triangles: Any
     matrix: Any
-    work_area: Any
+    marks: Any
     faces: int
     own_counts: tuple[int, int]
-    trust: dict[str, Any] = field(default_factory=dict)
+    made: Any = None
+    trust_mm: Any = None
 
 
 def mm_per_unit(scene: bpy.types.Scene, unit: str) -> float:
@@ -46,7 +47,7 @@ def mm_per_unit(scene: bpy.types.Scene, unit: str) -> float:
 
 
 def mesh_arrays(
-    obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph, with_work_area: bool = True, group: str = ids.WORK_AREA
+    obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph, with_marks: bool = True, group: str = ids.WORK_AREA
 ) -> MeshArrays:
     """The arrays of ``obj``; edits that are still open are taken in first. ``group``: whose vertices are marked."""
     if obj.type != "MESH":
@@ -63,13 +64,13 @@ def mesh_arrays(
         if len(mesh.vertices) == 0 or len(mesh.polygons) == 0:
             raise SceneError(f"{obj.name} has no faces; choose the scan's mesh")
         vertices, triangles = _vertices(mesh), _triangles(mesh)
-        work_area = _work_area(obj, mesh, group) if with_work_area else None
+        marks = _marks(obj, mesh, group) if with_marks else None
         faces, trust = len(mesh.polygons), _trust(obj, mesh)
     finally:
         seen.to_mesh_clear()
     place = np.array(seen.matrix_world if worked_out else obj.matrix_basis, dtype=np.float64)
     own = (len(obj.data.vertices), len(obj.data.polygons))
-    return MeshArrays(obj.name, obj.session_uid, vertices, triangles, place, work_area, faces, own, trust)
+    return MeshArrays(obj.name, obj.session_uid, vertices, triangles, place, marks, faces, own, *trust)
 
 
 def own_arrays(obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph) -> tuple[Any, Any]:
@@ -119,7 +120,7 @@ def _triangles(mesh: bpy.types.Mesh) -> Any:
     return triangles
 
 
-def _work_area(obj: bpy.types.Object, mesh: bpy.types.Mesh, name: str) -> Any:
+def _marks(obj: bpy.types.Object, mesh: bpy.types.Mesh, name: str) -> Any:
     """Which vertices (k,) the object's vertex group ``name`` holds, or None where it has none.
 
     Blender gives no array of weights; a bmesh layer is the quickest way (0.25 s for half a million vertices).
@@ -138,7 +139,7 @@ def _work_area(obj: bpy.types.Object, mesh: bpy.types.Mesh, name: str) -> Any:
         copy.free()
 
 
-def _trust(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> dict[str, Any]:
+def _trust(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> tuple[Any, Any]:
     """How far a shape may be off, at its vertices; one that Fillwright made and that has lost it may be off by any."""
     count, found = len(mesh.vertices), {}
     for name, kind in ((ids.MADE, bool), (ids.TRUST, np.float32)):
@@ -147,27 +148,18 @@ def _trust(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> dict[str, Any]:
             found[name] = np.empty(count, dtype=kind)
             attribute.data.foreach_get("value", found[name])
     if len(found) == 2:
-        return found
+        return found[ids.MADE], found[ids.TRUST]
     made_up = json.loads(obj.get(ids.SHAPE, "{}")).get("kind") in ids.MADE_UP
-    return {ids.MADE: np.zeros(count, dtype=bool), ids.TRUST: np.full(count, np.nan)} if made_up else {}
+    return (np.zeros(count, dtype=bool), np.full(count, np.nan)) if made_up else (None, None)
 
 
 def fingerprint(mesh: MeshArrays) -> str:
     """A short text that changes with the mesh, its place or its work area."""
     arrays = [mesh.vertices, mesh.triangles, mesh.matrix]
-    arrays += [*mesh.trust.values(), *([] if mesh.work_area is None else [mesh.work_area])]
+    arrays += [array for array in (mesh.made, mesh.trust_mm, mesh.marks) if array is not None]
     return " ".join(f"{zlib.crc32(np.ascontiguousarray(array)):08x}" for array in arrays)
 
 
 def object_of(mesh: MeshArrays) -> bpy.types.Object | None:
     """The object that the arrays came from, if it is still there: after an undo its old reference is worth nothing."""
     return next((obj for obj in bpy.data.objects if obj.session_uid == mesh.uid), None)
-
-
-def save(mesh: MeshArrays, path: Path, mm: float, with_work_area: bool) -> None:
-    """Leave the arrays where the child process finds them."""
-    arrays = {"vertices": mesh.vertices, "triangles": mesh.triangles, "matrix": mesh.matrix, "mm_per_unit": mm,
-              **mesh.trust}
-    if with_work_area:
-        arrays["work_area"] = np.zeros(len(mesh.vertices), bool) if mesh.work_area is None else mesh.work_area
-    np.savez(path, **arrays)

@@ -11,7 +11,8 @@ import bpy
 from bpy.app.handlers import persistent
 
 from ..blender.redraw import redraw_sidebar
-from .basis import chosen, made_from, made_with
+from .basis import made_from, made_with
+from .chosen import PANEL, TARGET, both, source, things
 from .scene_meshes import SceneError, mesh_arrays
 
 
@@ -42,11 +43,11 @@ def _same_settings(scene: bpy.types.Scene) -> bool:
 
 def _same_meshes(own: Any, depsgraph: bpy.types.Depsgraph) -> bool:
     try:
-        panel, target = chosen(own)
-        if any(obj.mode == "EDIT" for obj in (*panel, *target)):
+        panel, target = both(own)
+        if any(obj.mode == "EDIT" for obj in (*panel.objects, *target.objects)):
             return not own.out_of_date  # told when the edit is finished
-        meshes = [mesh_arrays(obj, depsgraph, own.use_work_area) for obj in panel]
-        meshes += [mesh_arrays(obj, depsgraph, False) for obj in target]
+        meshes = [mesh_arrays(obj, depsgraph, own.use_work_area) for obj in panel.objects]
+        meshes += [mesh_arrays(obj, depsgraph, False) for obj in target.objects]
     except SceneError:
         return False
     return own.made_from == made_from(tuple(meshes))
@@ -54,9 +55,7 @@ def _same_meshes(own: Any, depsgraph: bpy.types.Depsgraph) -> bool:
 
 def _watched(own: Any) -> set[int]:
     """Whose changes matter: the objects chosen and their meshes, by session_uid."""
-    found = [obj for obj in (own.panel, own.target) if obj is not None]
-    for collection in (own.panel_collection, own.target_collection):
-        found += [] if collection is None else list(collection.all_objects)
+    found = [obj for role in (PANEL, TARGET) for obj in things(own, role)]
     keys = [obj.data.shape_keys for obj in found if obj.type == "MESH" and obj.data.shape_keys]
     return {thing.session_uid for obj in found for thing in (obj, obj.data) if thing is not None} | {
         key.session_uid for key in keys
@@ -66,8 +65,8 @@ def _watched(own: Any) -> set[int]:
 def _has_lost_one(scene: bpy.types.Scene) -> bool:
     """Whether a chosen object was deleted: the settings that point at it keep it in the file, but not in the scene."""
     own = scene.fillwright
-    pairs = ((own.panel, own.panel_collection), (own.target, own.target_collection))
-    return any(group is None and (obj is None or obj.name not in scene.objects) for obj, group in pairs)
+    chosen = [source(own, role) for role in (PANEL, TARGET)]
+    return any(one is None or (isinstance(one, bpy.types.Object) and one.name not in scene.objects) for one in chosen)
 
 
 @persistent

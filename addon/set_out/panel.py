@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import bpy
 
+from ...core.bench.hand import TESTED
+from ..child.child_operator import button
 from ..names import ids
+from ..scene.chosen import PANEL, source
 from ..sidebar.pieces import Step, chooser, named, unit_and_size
 from ..sidebar.shown import paragraph, shown
 
@@ -17,7 +20,7 @@ class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
         layout, own = self.layout, context.scene.fillwright
         layout.use_property_split = True
         layout.use_property_decorate = False
-        if not (own.panel or own.panel_collection):
+        if source(own, PANEL) is None:
             column = layout.column(align=True)
             column.operator(ids.LOAD_SAMPLE)
             column.operator(ids.LOAD_BONNET)
@@ -26,6 +29,10 @@ class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
         layout.operator(ids.SET_SIZE)
         layout.row().prop(own, "surface", expand=True)
         layout.prop(own, "scanner")
+        if own.scanner == TESTED:
+            layout.prop(own, "tested_error_mm")
+            layout.prop(own, "tested_length_mm")
+            button(layout, context, ids.TEST_SCANNER)
         layout.prop(own, "material")
 
 

@@ -14,7 +14,7 @@ from ...core.legend.shop_units import mm_per_unit_from_tape
 from ..blender import asking
 from ..marks.lasso import draw_line
 from ..names import ids
-from ..scene.basis import objects_of
+from ..scene.chosen import PANEL, part, source
 from ..scene.scene_meshes import SceneError, mm_per_unit
 
 _PASSED = {"MIDDLEMOUSE", "WHEELUPMOUSE", "WHEELDOWNMOUSE", "TRACKPADPAN", "TRACKPADZOOM"}
@@ -29,7 +29,7 @@ class FILLWRIGHT_OT_set_size(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
-        if not (own.panel or own.panel_collection):
+        if source(own, PANEL) is None:
             cls.poll_message_set("Choose the panel first")
             return False
         if context.area is None or context.area.type != "VIEW_3D":
@@ -40,7 +40,7 @@ class FILLWRIGHT_OT_set_size(bpy.types.Operator):
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         own = context.scene.fillwright
         try:
-            self._panel = {obj.name for obj in objects_of(own.panel, own.panel_collection, "panel")}
+            self._panel = {obj.name for obj in part(own, PANEL).objects}
         except SceneError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ..names import ids
+from ..scene.chosen import PANEL, things
 from .shown import paragraph, size_of
 
 
@@ -32,7 +33,7 @@ def unit_and_size(layout: Any, context: bpy.types.Context, role: str) -> None:
     own = context.scene.fillwright
     unit = getattr(own, f"{role}_unit")
     layout.prop(own, f"{role}_unit")
-    size, warning = size_of(context.scene, getattr(own, role), getattr(own, f"{role}_collection"), unit)
+    size, warning = size_of(context.scene, things(own, role), unit)
     if size:
         named(layout, "Size", size, "ERROR" if warning else "NONE")
     if warning:
@@ -56,8 +57,8 @@ def locate_by(layout: Any, shaping: Any) -> None:
 
 
 def panel_objects(own: Any) -> list[Any]:
-    """The panel's objects, or None in their place."""
-    return list(own.panel_collection.all_objects) if own.panel_collection else [own.panel]
+    """The panel's objects."""
+    return things(own, PANEL)
 
 
 def figures(layout: Any, lines: tuple[Any, ...]) -> None:

@@ -62,11 +62,10 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
 
 
 def size_of(
-    scene: bpy.types.Scene, obj: bpy.types.Object | None, collection: bpy.types.Collection | None, unit: str
+    scene: bpy.types.Scene, objects: list[bpy.types.Object], unit: str
 ) -> tuple[str, str]:
     """The overall size of what is chosen, and a warning where it is no panel's; both empty where nothing is chosen."""
-    objects = [obj] if collection is None else [o for o in collection.all_objects if o.type == "MESH"]
-    corners = [o.matrix_world @ _vector(corner) for o in objects if o is not None for corner in o.bound_box]
+    corners = [o.matrix_world @ _vector(corner) for o in objects if o.type == "MESH" for corner in o.bound_box]
     if not corners:
         return "", ""
     sizes = sizes_mm(corners, mm_per_unit(scene, unit))

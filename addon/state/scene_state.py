@@ -117,6 +117,14 @@ class FillwrightScene(bpy.types.PropertyGroup):
         name="Scanner", update=_changed, description="Where the scan's error is known from",
         items=[(key, kind.title, kind.text) for key, kind in SCANNERS.items()],
     )
+    tested_error_mm: FloatProperty(
+        name="Error (mm)", default=0.1, min=0.0, max=10.0, precision=3, update=_changed,
+        description="Your scanner's error at a point, as Test the Scanner found it, in millimetres",
+    )
+    tested_length_mm: FloatProperty(
+        name="Agrees Over (mm)", default=0.0, min=0.0, max=200.0, precision=1, update=_changed,
+        description="How far apart two points are before that error differs; 0 is from point to point",
+    )
     hand: EnumProperty(
         name="Your Hand", default="STEADY", update=_changed, description="How evenly you lay",
         items=[(key, kind.title, kind.text) for key, kind in HANDS.items()],

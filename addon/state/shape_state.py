@@ -16,6 +16,7 @@ from bpy.props import (
     StringProperty,
 )
 
+from ...core.jobs import as_was
 from ..names import ids
 
 WAYS = [
@@ -25,6 +26,12 @@ WAYS = [
     ("AS_IT_WAS", "As It Was", "A scan made before the panel was stripped"),
     ("METAL_LEVEL", "Metal Level", "The finished shape set in by the filler: what the metal should reach first"),
     ("BUILD_OVER", "Build Over", "The finished shape moved out until nothing stands proud"),
+]
+
+
+GOOD_SIDES = [
+    ("ITSELF", "Found by Itself", "The side that lacks no metal, or else is less pushed in where the two differ"),
+    ("CURSOR", "At the 3D Cursor", "The side of the symmetry plane that the 3D cursor is on"),
 ]
 
 
@@ -79,6 +86,9 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         name="Other Side", type=bpy.types.Object, poll=_is_mesh,
         description="The damaged panel, where good and bad side are two meshes, in one frame",
     )
+    good: EnumProperty(
+        name="Good Side", items=GOOD_SIDES, description="Which side of the body is the good one, that is mirrored",
+    )
     start: PointerProperty(
         name="Start Plane", type=bpy.types.Object,
         description="Object near the symmetry plane, which runs through its origin square to its own Z axis",
@@ -95,15 +105,15 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         name="Old Scan", type=bpy.types.Object, poll=_is_mesh, description="Scan of the panel before it was stripped",
     )
     old_paint_mm: FloatProperty(
-        name="Its Paint (mm)", default=0.2, min=0.0, max=5.0, precision=2,
+        name="Its Paint (mm)", default=as_was.Request.paint_mm, min=0.0, max=5.0, precision=2,
         description="Thickness of the paint that was on it, in millimetres",
     )
     filler_mm: FloatProperty(
-        name="Filler (mm)", default=2.0, min=0.0, max=50.0, precision=2,
+        name="Filler (mm)", default=2.0, min=0.0, max=20.0, precision=2,
         description="Thickness of filler that may stay on the metal, in millimetres",
     )
     skin_mm: FloatProperty(
-        name="Skin (mm)", default=0.0, min=0.0, max=50.0, precision=2,
+        name="Skin (mm)", default=0.0, min=0.0, max=20.0, precision=2,
         description="Filler over the highest metal, in millimetres",
     )
 

@@ -7,14 +7,14 @@ from typing import Any
 import bpy
 from bpy.app.handlers import persistent
 
+from ...core.errors import FillwrightError
 from ..blender.redraw import redraw_sidebar
-from ..child.shape_job import AskedShape
-from ..scene.scene_meshes import SceneError
+from ..child.asked import Asked
 from . import weigh_up
 
 _PAUSE_S, _TICK_S = 0.3, 0.05
 _waiting: set[int] = set()  # session_uid of shapes that were changed
-_asked: list[AskedShape] = []  # the one child that works, if any
+_asked: list[Asked] = []  # the one child that works, if any
 
 
 @persistent
@@ -53,8 +53,8 @@ def start(context: bpy.types.Context) -> None:
     if entries:
         try:
             _asked.append(weigh_up.prepare(context, entries, rough=True).lay_out())
-            _asked[0].child.start()
-        except SceneError:
+            _asked[0].start()
+        except FillwrightError:
             stop()
 
 
@@ -64,7 +64,7 @@ def finish(status: int) -> None:
         if status == 0:
             weigh_up.take(_asked[0])
             redraw_sidebar()
-    except SceneError:
+    except FillwrightError:
         pass  # the scene is gone, or its list: there is nothing to tell any more
     finally:
         stop()

@@ -6,14 +6,15 @@ from typing import Any
 
 import bpy
 
+from ...core.jobs.weigh_up import Request
 from ...core.report.shape_lines import weighed_figures
 from ..blender.redraw import redraw_sidebar
+from ..child.asked import Asked, Prepared, answer_of, gather
 from ..child.child_operator import ChildOperator
-from ..child.shape_job import AskedShape, PreparedShape, answered, panel_role, prepared
 from ..names import ids
 from ..names.choices import materials_file, shop_unit
-from ..plan.job import NO_WORK_AREA, mesh_names
-from ..scene.basis import settings_of
+from ..scene.basis import whole_settings
+from ..scene.chosen import NO_WORK_AREA, PANEL, Chosen, part, source, things
 from ..scene.lined_up import placing
 from ..scene.scene_meshes import SceneError, object_of
 
@@ -51,29 +52,32 @@ def totals(item: Any) -> dict[str, Any]:
     return {name: getattr(item, name) for name in FIELDS}
 
 
-def prepare(context: bpy.types.Context, entries: list[Any], rough: bool) -> PreparedShape:
+def prepare(context: bpy.types.Context, entries: list[Any], rough: bool) -> Prepared:
     """What is asked for ``entries`` of the list."""
     own = context.scene.fillwright
     shapes = [entry.shape for entry in entries if entry.shape is not None]
     if not shapes:
         raise SceneError("no shape is in the list; add the finished shapes that are to be weighed up")
-    panel = panel_role(own)
-    same = next((obj.name for obj in shapes if obj in panel[0]), None)
+    chosen = part(own, PANEL)
+    same = next((obj.name for obj in shapes if obj in chosen.objects), None)
     if same is not None:
         raise SceneError(f"{same} is the panel itself; take it from the list")
-    roles = {"panel": panel, "shape": (shapes, own.target_unit)}
-    names = dict(zip((obj.name for obj in shapes), ([name] for name in mesh_names("shape", len(shapes))), strict=True))
-    if own.use_work_area and not any(ids.WORK_AREA in obj.vertex_groups for obj in panel[0]):
+    panel = gather(context, chosen, ids.WORK_AREA if own.use_work_area else "")
+    if own.use_work_area and panel.marks is None:
         raise SceneError(NO_WORK_AREA)
-    return prepared(context, "weigh_up", roles, "panel" if own.use_work_area else "", ids.WORK_AREA, shapes=names,
-                    settings=settings_of(own), material=own.material, materials=materials_file() or None,
-                    placing=placing(own), rough=rough)
+    weighed = {obj.name: gather(context, Chosen(obj.name, (obj,), own.target_unit)) for obj in shapes}
+    request = Request(
+        panel.part, {name: one.part for name, one in weighed.items()}, whole_settings(own), materials_file() or None,
+        panel.marks, placing=placing(own), rough=rough,
+    )
+    return Prepared(context.scene.name, request, {"shapes": tuple(one.meshes[0] for one in weighed.values())})
 
 
-def take(asked: AskedShape) -> int:
+def take(asked: Asked) -> int:
     """Put the totals into the list; how many shapes there were."""
-    scene, record, _ = answered(asked)
-    found = dict(zip((object_of(mesh) for mesh in asked.roles["shape"].meshes), record["shapes"], strict=True))
+    scene, answer = answer_of(asked)
+    record = answer.record
+    found = dict(zip((object_of(mesh) for mesh in asked.meshes["shapes"]), record["shapes"], strict=True))
     for entry in scene.fillwright.shaping.weighed:
         one = found.get(entry.shape)
         if entry.shape is not None and one is not None:
@@ -92,14 +96,14 @@ class FILLWRIGHT_OT_weigh_up(ChildOperator, bpy.types.Operator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         own = context.scene.fillwright
-        if not (own.panel or own.panel_collection):
+        if source(own, PANEL) is None:
             return "Choose the panel first"
         return "" if len(own.shaping.weighed) else "Add finished shapes to the list first"
 
-    def prepare(self, context: bpy.types.Context) -> PreparedShape:
+    def prepare(self, context: bpy.types.Context) -> Prepared:
         return prepare(context, list(context.scene.fillwright.shaping.weighed), rough=False)
 
-    def take(self, context: bpy.types.Context, asked: AskedShape) -> str:
+    def take(self, context: bpy.types.Context, asked: Asked) -> str:
         count = take(asked)
         return f"{count} shape{'' if count == 1 else 's'} weighed up"
 
@@ -112,7 +116,7 @@ class FILLWRIGHT_OT_add_to_weigh_up(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         own = context.scene.fillwright
-        panel = [own.panel] if own.panel_collection is None else list(own.panel_collection.all_objects)
+        panel = things(own, PANEL)
         chosen = [obj for obj in context.selected_objects
                   if obj.type == "MESH" and not obj.get(ids.RESULT) and obj not in panel]
         chosen = chosen or ([own.target] if own.target is not None else [])

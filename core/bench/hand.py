@@ -27,8 +27,10 @@ HANDS = {
 }
 
 # Error over a palm's width, mm, the geometric middle of the usual range. From memory.
+TESTED = "TESTED"  # its figures are the user's own
 SCANNERS = {
     "MEASURED": Kind("Measured", {}),
+    TESTED: Kind("Tested Here", {}),
     "PHONE_DEPTH": Kind("Phone Depth Sensor", {"scan_error_mm": 4.0, "scan_error_length_mm": 20.0}),
     "PHONE_PHOTOS": Kind("Phone Photographs", {"scan_error_mm": 1.0, "scan_error_length_mm": 15.0}),
     "HOBBY_LIGHT": Kind("Hobby Structured Light", {"scan_error_mm": 0.15, "scan_error_length_mm": 10.0}),

@@ -31,8 +31,8 @@ def when_started(monkeypatch: pytest.MonkeyPatch, then: Callable[[Any], None]) -
     kind = part("addon.child.running").Child
     start = kind.start
 
-    def start_and_then(child: Any) -> None:
-        start(child)
+    def start_and_then(child: Any, job: str) -> None:
+        start(child, job)
         then(child)
 
     monkeypatch.setattr(kind, "start", start_and_then)
@@ -89,7 +89,7 @@ def test_an_answer_that_is_missing(monkeypatch: pytest.MonkeyPatch, tmp_path: Pa
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="/dev/full is Linux's own full disk (full(4))")
-@pytest.mark.parametrize("name", ["answer.npz.unfinished", "plan.json.unfinished"])
+@pytest.mark.parametrize("name", ["answer.npz", "answer.json"])
 def test_full_disk_while_the_answer_is_written(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     when_laid_out(monkeypatch, lambda folder: (folder / name).symlink_to("/dev/full"))
     said = refused(bpy.ops.fillwright.plan)
@@ -99,7 +99,7 @@ def test_full_disk_while_the_answer_is_written(name: str, monkeypatch: pytest.Mo
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="/dev/full is Linux's own full disk (full(4))")
 @pytest.mark.filterwarnings("ignore:.*ZipFile.__del__")  # numpy's savez leaves its zip file open when a write fails
-@pytest.mark.parametrize("name", ["panel-0.npz", "target-0.npz", "request.json"])
+@pytest.mark.parametrize("name", ["request.npz", "request.json"])
 def test_full_disk_while_the_meshes_are_written(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     kind = part("addon.child.running").Child
     begin = kind.__init__
@@ -119,9 +119,9 @@ def when_laid_out(monkeypatch: pytest.MonkeyPatch, then: Callable[[Path], None])
     kind = part("addon.child.running").Child
     start = kind.start
 
-    def then_start(child: Any) -> None:
+    def then_start(child: Any, job: str) -> None:
         then(child.folder)
-        start(child)
+        start(child, job)
 
     monkeypatch.setattr(kind, "start", then_start)
 

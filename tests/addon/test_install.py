@@ -98,7 +98,7 @@ def test_settings_in_the_file_outlive_off_and_on(plate: Scene, tmp_path: Path) -
 def test_a_newer_version_goes_over_an_older(zip_path: Path, tmp_path: Path, installed_again: None) -> None:
     older = changed(zip_path, tmp_path, {
         "blender_manifest.toml": lambda text: text.replace('version = "0.1.0"', 'version = "0.0.9"', 1),
-        "addon/ids.py": lambda text: text.replace('CATEGORY = "Fillwright"', 'CATEGORY = "Older"'),
+        "addon/names/ids.py": lambda text: text.replace('CATEGORY = "Fillwright"', 'CATEGORY = "Older"'),
         "core/errors.py": lambda text: text + "\nOLDER = True\n",
     })
     uninstall()
@@ -118,8 +118,7 @@ def test_a_newer_version_goes_over_an_older(zip_path: Path, tmp_path: Path, inst
 def test_failing_registration_rolls_back(zip_path: Path, tmp_path: Path, installed_again: None) -> None:
     """A class can't be registered after all others: that is said aloud, nothing stays, and a right zip goes over it."""
     broken = changed(zip_path, tmp_path, {
-        "addon/__init__.py": lambda text: text + '\n\n_MODULES += ("broken",)\n',
-        "addon/broken.py": lambda _: (
+        "addon/menus/to_the_end_broken.py": lambda _: (
             "import bpy\n\n\nclass FILLWRIGHT_PT_broken(bpy.types.Panel):\n    bl_label = 'Broken'\n"
             "    bl_space_type = 'VIEW_3D'\n    bl_region_type = 'UI'\n\n\nCLASSES = (FILLWRIGHT_PT_broken,)\n"
         ),

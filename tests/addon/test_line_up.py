@@ -301,8 +301,8 @@ def test_moved_while_it_worked(panel: bpy.types.Object, monkeypatch: pytest.Monk
     kind = part("addon.child.running").Child
     start = kind.start
 
-    def start_and_move(child: object) -> None:
-        start(child)
+    def start_and_move(child: object, job: str) -> None:
+        start(child, job)
         panel.location.x += 3.0
         bpy.context.view_layer.update()
 

@@ -312,12 +312,12 @@ def test_the_bonnet(empty: bpy.types.Scene) -> None:
     assert own().panel_unit == "M"
     assert OPS.from_the_good_side() == {"FINISHED"}
     truth = json.loads((SAMPLE / "bonnet_expected.json").read_text(encoding="utf-8"))["plane"]
-    record = json.loads(own().target["fillwright_shape"])
+    record = json.loads(own().target["fillwright_shape"])["plane"]
     # glTF's y up becomes Blender's z up: (x, y, z) is (x, -z, y) there (glTF 2.0, section 3.4).
     x, y, z = truth["normal"]
     normal, wanted = np.array(record["normal"]), np.array([x, -z, y])
     side = np.sign(normal @ wanted)
     assert np.degrees(np.arccos(min(1.0, abs(normal @ wanted)))) < 0.02
     middle = np.array(own().panel.matrix_world.translation)
-    off_mm = 1000 * (normal @ middle - record["offset"]) * side - (1000 * wanted @ middle - truth["offset_mm"])
+    off_mm = (1000 * normal @ middle - record["offset_mm"]) * side - (1000 * wanted @ middle - truth["offset_mm"])
     assert abs(off_mm) < 0.05

@@ -329,7 +329,7 @@ def test_the_panel_is_deleted_or_edited_meanwhile(plate: Scene, tmp_path: Path) 
             plate.panel_object.data.update()
         else:
             bpy.data.objects.remove(plate.panel_object)
-        asked.child.start()
+        asked.start()
         assert asked.child.wait() == 0
         job.take(bpy.context, asked)
         asked.child.clear()

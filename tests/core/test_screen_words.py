@@ -12,7 +12,7 @@ import pytest
 from core.__main__ import COMMANDS
 
 ROOT = Path(__file__).resolve().parents[2]
-FILES = sorted([*ROOT.glob("core/**/*.py"), *ROOT.glob("addon/*.py")])
+FILES = sorted([*ROOT.glob("core/**/*.py"), *ROOT.glob("addon/**/*.py")])
 
 # The code's word and the workshop's; by agreement, no source.
 WORDS = {
