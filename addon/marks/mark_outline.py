@@ -15,7 +15,7 @@ def show_outline(context: bpy.types.Context, objects: list[bpy.types.Object], na
     depsgraph = context.evaluated_depsgraph_get()
     for obj in objects:
         seen = mesh_arrays(obj, depsgraph, True, name)
-        marked = np.zeros(len(seen.vertices), dtype=bool) if seen.work_area is None else seen.work_area
+        marked = np.zeros(len(seen.vertices), dtype=bool) if seen.marks is None else seen.marks
         used, edges = mark_outline(seen.triangles, marked)
         line = replace_lines_object(context.scene, f"{name} on {obj.name}", seen.vertices[used], edges)
         line.parent, line.hide_select, line.show_in_front = obj, True, True

@@ -71,3 +71,30 @@ ADD_TO_WEIGH_UP = "fillwright.add_to_weigh_up"
 TAKE_FROM_WEIGH_UP = "fillwright.take_from_weigh_up"
 LOAD_BONNET = "fillwright.load_bonnet"
 APPLY = "fillwright.apply_result"
+
+# What the menu in the header holds, by groups: search (F3) finds only what some menu holds.
+MENU: tuple[tuple[str, ...], ...] = (
+    (LOAD_SAMPLE, LOAD_BONNET, SET_SIZE, TEST_SCANNER),
+    (WORK_AREA_LASSO, WORK_AREA_PAINT, WORK_AREA_FROM_SELECTION),
+    (GOOD_SIDE, PLANE_FROM_POINTS, SUGGEST_DAMAGE, CARRY_THROUGH, AS_IT_WAS, METAL_LEVEL,
+     BUILD_OVER, SHOW_SHAPE),
+    (LINE_UP, LANDMARKS, CLEAR_LANDMARKS),
+    (ADD_TO_WEIGH_UP, TAKE_FROM_WEIGH_UP, WEIGH_UP),
+    (PLAN, GO_TO_AREA),
+    (FILL_MAP, SHOW_MAP, READ_DEPTH, CHALK_IT, MAKE_FILL, PICTURE),
+)
+# Where a button's own words don't tell what it is for.
+MENU_LABELS = {
+    WORK_AREA_LASSO: "Work Area: Lasso",
+    WORK_AREA_PAINT: "Work Area: Paint",
+    WORK_AREA_FROM_SELECTION: "Work Area: From Selection",
+    GOOD_SIDE: "Shape: Mirror the Good Side",
+    PLANE_FROM_POINTS: "Symmetry Plane: From 3 Points",
+    CARRY_THROUGH: "Shape: Carry Through the Damage",
+    AS_IT_WAS: "Shape: As It Was, Paint Taken Off",
+    METAL_LEVEL: "Shape: Metal Level, Set In by the Filler",
+    BUILD_OVER: "Shape: Build Over, Moved Out",
+    SUGGEST_DAMAGE: "Carry Through: Suggest from Curvature",
+    ADD_TO_WEIGH_UP: "Weigh Up: Add Shapes",
+    TAKE_FROM_WEIGH_UP: "Weigh Up: Take from the List",
+}

@@ -1,74 +1,28 @@
-"""An alphabet of single strokes, as a hand writes on metal: for numbers on contour lines and words in chalk.
+"""Words in single strokes, as a hand writes on metal: for numbers on contour lines and words in chalk. numpy only.
 
-Needs numpy only. Drawn for this project. Capitals are 1 high; x runs right, y up from the baseline.
+Capitals are 1 high; x runs right, y up from the baseline.
 """
 
 from __future__ import annotations
 
+import unicodedata
+
 import numpy as np
 from numpy.typing import NDArray
 
+from .alphabet import ACCENTS, LETTERS, RAISED, SAME, STAND_IN, Letter
+
 Floats = NDArray[np.float64]
-Points = tuple[tuple[float, float], ...]
 
 BETWEEN = 0.2  # between letters
-_UNKNOWN = " "
+_DOTLESS = {"i": "\u0131", "j": "\u0237"}
+_LIFT, _ROOM = 0.34, 0.26  # of an accent over a capital, and beside one over a narrow letter
+_RAISED = 0.55
 _STEPS = 5  # points drawn from each written point to the next
-
-# Width, then strokes through written points, smooth; a point written twice is a corner.
-LETTERS: dict[str, tuple[float, tuple[Points, ...]]] = {
-    " ": (0.22, ()),
-    ".": (0.1, (((0.0, 0.0), (0.09, 0.02), (0.08, 0.1), (0.01, 0.09), (0.0, 0.0)),)),
-    "/": (0.4, (((0.0, -0.08), (0.4, 1.04)),)),
-    "-": (0.34, (((0.0, 0.42), (0.34, 0.44)),)),
-    "0": (0.56, (((0.3, 1.0), (0.05, 0.76), (0.03, 0.28), (0.27, 0.0), (0.52, 0.25), (0.53, 0.73), (0.3, 1.0)),)),
-    "1": (0.24, (((0.0, 0.78), (0.2, 1.0), (0.2, 1.0), (0.2, 0.0)),)),
-    "2": (0.54, (((0.03, 0.78), (0.14, 0.97), (0.38, 0.98), (0.49, 0.76), (0.36, 0.45), (0.0, 0.0), (0.0, 0.0),
-                  (0.54, 0.02)),)),
-    "3": (0.52, (((0.03, 0.87), (0.22, 1.0), (0.45, 0.88), (0.42, 0.63), (0.2, 0.54), (0.2, 0.54), (0.44, 0.46),
-                  (0.51, 0.23), (0.32, 0.01), (0.1, 0.02), (0.0, 0.14)),)),
-    "4": (0.56, (((0.36, 1.0), (0.0, 0.32), (0.0, 0.32), (0.56, 0.32)), ((0.42, 0.62), (0.41, 0.0)))),
-    "5": (0.52, (((0.47, 0.99), (0.09, 0.98), (0.09, 0.98), (0.06, 0.57), (0.06, 0.57), (0.28, 0.63), (0.49, 0.48),
-                  (0.48, 0.16), (0.25, 0.0), (0.0, 0.09)),)),
-    "6": (0.52, (((0.42, 0.98), (0.16, 0.74), (0.02, 0.33), (0.14, 0.04), (0.38, 0.02), (0.51, 0.25), (0.38, 0.5),
-                  (0.16, 0.48), (0.04, 0.3)),)),
-    "7": (0.5, (((0.0, 0.97), (0.5, 0.98), (0.5, 0.98), (0.3, 0.52), (0.17, 0.0)),)),
-    "8": (0.52, (((0.45, 0.84), (0.27, 1.0), (0.07, 0.85), (0.16, 0.6), (0.38, 0.47), (0.5, 0.22), (0.27, 0.0),
-                  (0.03, 0.2), (0.14, 0.45), (0.37, 0.6), (0.45, 0.84)),)),
-    "9": (0.52, (((0.48, 0.72), (0.36, 0.49), (0.12, 0.5), (0.02, 0.75), (0.16, 0.98), (0.38, 0.97), (0.49, 0.74),
-                  (0.46, 0.36), (0.32, 0.0)),)),
-    "H": (0.56, (((0.03, 1.0), (0.02, 0.0)), ((0.53, 1.0), (0.54, 0.0)), ((0.03, 0.52), (0.53, 0.53)))),
-    "J": (0.42, (((0.4, 1.0), (0.4, 0.22), (0.22, 0.0), (0.0, 0.14)),)),
-    "L": (0.46, (((0.02, 1.0), (0.0, 0.02), (0.0, 0.02), (0.46, 0.0)),)),
-    "M": (0.7, (((0.0, 0.0), (0.03, 1.0), (0.03, 1.0), (0.34, 0.2), (0.34, 0.2), (0.66, 1.0), (0.66, 1.0),
-                  (0.7, 0.0)),)),
-    "N": (0.58, (((0.0, 0.0), (0.02, 1.0), (0.02, 1.0), (0.56, 0.0), (0.56, 0.0), (0.58, 1.0)),)),
-    "T": (0.58, (((0.0, 0.98), (0.58, 1.0)), ((0.29, 0.99), (0.28, 0.0)))),
-    "a": (0.45, (((0.42, 0.42), (0.26, 0.6), (0.05, 0.48), (0.03, 0.16), (0.2, 0.0), (0.41, 0.18)),
-                 ((0.43, 0.6), (0.42, 0.0)))),
-    "d": (0.45, (((0.42, 0.42), (0.26, 0.6), (0.05, 0.48), (0.03, 0.16), (0.2, 0.0), (0.41, 0.18)),
-                 ((0.43, 1.02), (0.42, 0.0)))),
-    "e": (0.46, (((0.03, 0.3), (0.44, 0.36), (0.4, 0.54), (0.22, 0.62), (0.03, 0.42), (0.06, 0.12), (0.26, 0.0),
-                  (0.45, 0.1)),)),
-    "g": (0.45, (((0.42, 0.44), (0.26, 0.6), (0.05, 0.48), (0.03, 0.18), (0.2, 0.04), (0.41, 0.2)),
-                 ((0.43, 0.6), (0.43, -0.12), (0.26, -0.34), (0.03, -0.26)))),
-    "h": (0.44, (((0.02, 1.02), (0.0, 0.0)), ((0.01, 0.34), (0.2, 0.6), (0.4, 0.5), (0.42, 0.0)))),
-    "i": (0.06, (((0.03, 0.6), (0.03, 0.0)), ((0.03, 0.86), (0.04, 0.9)))),
-    "m": (0.72, (((0.02, 0.6), (0.0, 0.0)), ((0.01, 0.36), (0.18, 0.6), (0.34, 0.48), (0.35, 0.0)),
-                 ((0.35, 0.36), (0.53, 0.6), (0.69, 0.48), (0.7, 0.0)))),
-    "n": (0.43, (((0.02, 0.6), (0.0, 0.0)), ((0.01, 0.34), (0.2, 0.6), (0.4, 0.5), (0.42, 0.0)))),
-    "o": (0.48, (((0.25, 0.61), (0.04, 0.46), (0.04, 0.15), (0.24, 0.0), (0.45, 0.16), (0.44, 0.47), (0.25, 0.61)),)),
-    "r": (0.34, (((0.02, 0.6), (0.0, 0.0)), ((0.01, 0.3), (0.14, 0.54), (0.34, 0.58)))),
-    "s": (0.4, (((0.38, 0.52), (0.2, 0.61), (0.04, 0.48), (0.2, 0.33), (0.38, 0.17), (0.22, 0.0), (0.0, 0.08)),)),
-    "t": (0.34, (((0.14, 0.92), (0.12, 0.16), (0.22, 0.0), (0.34, 0.06)), ((0.0, 0.6), (0.32, 0.61)))),
-    "u": (0.43, (((0.0, 0.6), (0.02, 0.14), (0.2, 0.0), (0.4, 0.2)), ((0.41, 0.6), (0.42, 0.0)))),
-    "w": (0.66, (((0.0, 0.6), (0.16, 0.0), (0.16, 0.0), (0.33, 0.5), (0.33, 0.5), (0.5, 0.0), (0.5, 0.0),
-                   (0.66, 0.6)),)),
-}
 
 
 def written(text: str) -> tuple[tuple[Floats, ...], float]:
-    """The strokes of ``text``, each (k, 2), and its width; a letter that isn't in LETTERS leaves a space.
+    """The strokes of ``text``, each (k, 2), and its width; for a letter that is not known a box.
 
     >>> strokes, width = written("1/2")
     >>> len(strokes), round(width, 2)
@@ -78,11 +32,31 @@ def written(text: str) -> tuple[tuple[Floats, ...], float]:
     """
     strokes: list[Floats] = []
     x = 0.0
-    for letter in text:
-        width, lines = LETTERS.get(letter, LETTERS[_UNKNOWN])
+    for letter in "".join(SAME.get(one, one) for one in unicodedata.normalize("NFC", text)):
+        width, lines = _letter(letter)
         strokes += [_smooth(np.array(line)) + [x, 0.0] for line in lines]
         x += width + BETWEEN
     return tuple(strokes), max(0.0, x - BETWEEN)
+
+
+def _letter(letter: str) -> Letter:
+    """Width and strokes of one letter, with its accents."""
+    base, *accents = list(unicodedata.normalize("NFD", RAISED.get(letter, letter)))
+    if base in ACCENTS:  # written as a letter of its own it belongs to the one before
+        return -BETWEEN, ()
+    if base not in LETTERS or any(accent not in ACCENTS for accent in accents):
+        return STAND_IN
+    over = any(min(y for line in ACCENTS[accent] for _, y in line) > 0 for accent in accents)
+    width, lines = LETTERS[_DOTLESS.get(base, base) if over else base]
+    room = max(0.0, _ROOM - width) if over else 0.0
+    width, lines = width + room, tuple(tuple((x + 0.5 * room, y) for x, y in line) for line in lines)
+    if letter in RAISED:
+        lines = tuple(tuple((_RAISED * x, 1.0 - _RAISED * (1.0 - y)) for x, y in line) for line in lines)
+        return _RAISED * width, lines
+    lift = _LIFT if base.isupper() else 0.0
+    for accent in accents:
+        lines += tuple(tuple((0.5 * width + x, y + lift * (y > 0)) for x, y in line) for line in ACCENTS[accent])
+    return width, lines
 
 
 def _smooth(written_points: Floats) -> Floats:

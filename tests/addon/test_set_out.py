@@ -28,7 +28,7 @@ def run() -> None:
 
 
 def size(unit: str) -> tuple[str, str]:
-    return part("addon.sidebar.shown").size_of(bpy.context.scene, own().panel, own().panel_collection, unit)
+    return part("addon.sidebar.shown").size_of(bpy.context.scene, [own().panel], unit)
 
 
 def marked(obj: bpy.types.Object) -> set[int]:
@@ -256,8 +256,8 @@ def test_go_to_area_needs_an_area(plate: Scene) -> None:
 
 def test_every_command_is_in_the_menu() -> None:
     """Search finds only what some menu holds."""
-    ids, menus = part("addon.names.ids"), part("addon.menus.menus")
-    listed = {name for group in menus._ENTRIES for name in group}
+    ids = part("addon.names.ids")
+    listed = {name for group in ids.MENU for name in group}
     there = {f"fillwright.{name}" for name in dir(bpy.ops.fillwright)}
     assert listed <= there
     assert there - listed <= {ids.SIZE_FROM_TAPE, ids.APPLY}

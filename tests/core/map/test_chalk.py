@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from core.map.alphabet import LETTERS, STAND_IN
 from core.map.chalk import HALO, STROKE, bands, chalked, evenly, note_strokes, ring, runs, strayed
-from core.map.letters import LETTERS, written
+from core.map.letters import written
 
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -116,3 +117,35 @@ def test_runs_of_all_and_none() -> None:
     assert runs(np.array([True, True])) == [(0, 2)]
     assert runs(np.array([False, False])) == []
     assert bands([], halo=True)[1].shape == (0, 3)
+
+
+def test_every_letter_and_sign_of_latin_1_is_drawn_and_no_two_alike() -> None:
+    """ISO/IEC 8859-1 but for its control characters; signs that a hand writes alike may be."""
+    seen: dict[tuple[float, ...], str] = {}
+    box = tuple(written("Ж")[0][0].ravel().round(6))
+    for code in (*range(0x21, 0x7F), *range(0xA1, 0x100)):
+        letter = chr(code)
+        strokes, width = written(letter)
+        drawn = tuple(np.concatenate(strokes).ravel().round(6)) if strokes else ()
+        if letter in "\u00ad¢¤¦¨©¬®¯¶¸":  # no hand chalks them on a panel
+            continue
+        assert width > 0
+        assert drawn not in ((), box), letter
+        if letter.isalnum():
+            assert drawn not in seen, (letter, seen.get(drawn))
+            seen[drawn] = letter
+
+
+def test_a_letter_that_is_not_known_leaves_a_box_and_never_nothing() -> None:
+    (box,), width = written("Ж")
+    assert width == pytest.approx(STAND_IN[0])
+    assert np.ptp(box, axis=0).min() > 0.4
+    assert len(written("Ж1")[0]) == 2
+    (one, *accents), _ = written("\u0438\u0306")  # a letter and its accent, as some systems name files
+    assert not accents
+    np.testing.assert_array_equal(one, box)
+
+
+def test_an_accent_is_the_same_whether_it_comes_alone_or_in_its_letter() -> None:
+    for one, other in zip(written("u\u0308A\u030a")[0], written("üÅ")[0], strict=True):
+        np.testing.assert_array_equal(one, other)
