@@ -17,12 +17,12 @@ def silent(share: float, step: str) -> None:
     """A callback that listens to nothing."""
 
 
-def tell(progress: Progress, share: float, step: str) -> None:
+def report_progress(progress: Progress, share: float, step: str) -> None:
     """Report ``share`` (0 to 1) and ``step``; raises Cancelled where the callback returns False.
 
-    >>> tell(lambda share, step: print(f"{share:.0%} {step}"), 0.5, "Finding feet")
+    >>> report_progress(lambda share, step: print(f"{share:.0%} {step}"), 0.5, "Finding feet")
     50% Finding feet
-    >>> tell(lambda share, step: False, 0.5, "Finding feet")
+    >>> report_progress(lambda share, step: False, 0.5, "Finding feet")
     Traceback (most recent call last):
     ...
     core.errors.Cancelled: stopped by the user at: Finding feet

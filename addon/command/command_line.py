@@ -10,7 +10,7 @@ from typing import Any
 import bpy
 
 from ...core.errors import FillwrightError
-from ...core.files.atomic_write import write_whole
+from ...core.files.atomic_write import atomic_write
 from ...core.jobs.folder import take
 from ...core.jobs.part import Answer
 from ..child.running import Child, libraries
@@ -36,7 +36,7 @@ def command(words: list[str]) -> int:
             sys.stdout.write(done.stdout)
             return done.returncode
         asked = take(child.folder, "wanted", Answer).record
-        written = write_whole(Path(asked["out"]), {**_results(child.folder), **_drawn(child)})
+        written = atomic_write(Path(asked["out"]), {**_results(child.folder), **_drawn(child)})
         if not asked["quiet"]:
             more = ", ".join(path.name for path in written if path.suffix in (".blend", ".png"))
             sys.stdout.write(f"{done.stdout.rstrip()}\nand {more} beside them\n")

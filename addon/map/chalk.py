@@ -35,11 +35,11 @@ def chalk_note(scene: bpy.types.Scene, holder: bpy.types.Object, words: str, pla
     """
     mm = scene.fillwright.planned_mm_per_unit
     height = _NOTE * chalk_height_mm(float(holder.dimensions.length) * mm) / mm
-    dice = np.random.default_rng(zlib.crc32(np.round(place, 6).tobytes()))
+    rng = np.random.default_rng(zlib.crc32(np.round(place, 6).tobytes()))
     strokes = []
-    for flat in note_strokes(words, height, dice):
+    for flat in note_strokes(words, height, rng):
         on, normals = _laid(holder, place + flat[:, :1] * right + flat[:, 1:] * up)
-        strokes += chalked(on, normals, height, dice)
+        strokes += chalked(on, normals, height, rng)
     for name, halo in zip(_NOTES, (False, True), strict=True):
         show(_add(scene, name, *bands(strokes, halo), holder), True)
 

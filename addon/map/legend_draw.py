@@ -18,7 +18,7 @@ from ...core.bench.lay_up import LayUp
 from ...core.legend.drawing import DOT, HATCH, Colour, Drawing, Line, Polygon, Text
 from ...core.legend.legend import Legend
 from ...core.legend.legend_card import card_size
-from ...core.legend.legend_section import legend_cut
+from ...core.legend.legend_section import legend_section
 from ...core.legend.pattern import DOT as DOT_GRAINS
 from ...core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, dot_places, hatch_lines
 from ...core.legend.step_card import CardWords, step_card
@@ -70,7 +70,7 @@ def _fitting(drawn: Callable[[float], Drawing], room: tuple[float, float], scale
 @lru_cache(maxsize=8)
 def _cut(key: Legend, lay_up: LayUp, text: float) -> Drawing:
     width, height = (float(np.ceil(v)) for v in card_size(key, text))
-    return legend_cut(key, width, height, lay_up, text)
+    return legend_section(key, width, height, lay_up, text)
 
 
 @lru_cache(maxsize=8)

@@ -13,7 +13,7 @@ from bpy_extras.view3d_utils import region_2d_to_origin_3d, region_2d_to_vector_
 from mathutils import Vector
 from mathutils.interpolate import poly_3d_calc
 
-from ...core.report.depth_probe import Reading, depth_note, reading
+from ...core.report.depth_probe import DepthProbe, depth_note, probed
 from ..names import ids
 from ..names.choices import shop_unit
 from ..state.scene_state import carriers
@@ -27,7 +27,7 @@ class Hit:
 
     holder: bpy.types.Object
     place: Any
-    read: Reading
+    read: DepthProbe
 
 
 def read_along(context: bpy.types.Context, origin: Any, direction: Any, record: dict[str, Any]) -> Hit | None:
@@ -53,7 +53,7 @@ def read_along(context: bpy.types.Context, origin: Any, direction: Any, record: 
 
 def _read(
     context: bpy.types.Context, mesh: bpy.types.Mesh, at: Any, face: int, record: dict[str, Any]
-) -> Reading | None:
+) -> DepthProbe | None:
     depth, area = mesh.attributes.get(ids.DEPTH), mesh.attributes.get(ids.AREA)
     if depth is None or area is None:
         return None
@@ -61,7 +61,7 @@ def _read(
     weights = poly_3d_calc([mesh.vertices[k].co for k in corners], at)
     depths, places = [depth.data[k].value for k in corners], [area.data[k].value for k in corners]
     unit = record.get("shop_unit", shop_unit(context.scene))
-    return reading(weights, depths, places, record, unit)
+    return probed(weights, depths, places, record, unit)
 
 
 class FILLWRIGHT_OT_read_depth(bpy.types.Operator):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import blf
 
-from ...core.report.depth_probe import Reading
+from ...core.report.depth_probe import DepthProbe
 
 _BESIDE, _ROW, _HEADING, _TEXT = 22.0, 1.45, 19.0, 14.0  # pixels at a scale of 1; rows in text sizes
 _AROUND = ((0, 0), (1, -1), (-1, -1), (1, 1), (-1, 1), (0, -2))
@@ -12,7 +12,7 @@ _SHADOW = (0.09, 0.1, 0.12, 1.0)
 _FONT = 0
 
 
-def draw_reading(read: Reading, mouse: tuple[float, float], scale: float, width: float) -> None:
+def draw_reading(read: DepthProbe, mouse: tuple[float, float], scale: float, width: float) -> None:
     """Plain words with a soft shadow beside the mouse, on the side where there is room."""
     sizes = [_HEADING * scale, *(_TEXT * scale for _ in read.rows)]
     widths = []

@@ -12,7 +12,7 @@ import numpy as np
 from bpy.props import BoolProperty, IntProperty, StringProperty
 
 from ...core.errors import FillwrightError
-from ...core.files.atomic_write import write_whole
+from ...core.files.atomic_write import atomic_write
 from ...core.picture.picture import caption, sheet
 from ...core.picture.views import View, at_area, from_a_side, square_on
 from ..map.fill_map import key_of
@@ -151,7 +151,7 @@ class FILLWRIGHT_OT_picture(bpy.types.Operator):
             folder = _folder(self.folder)
             name = bpy.path.clean_name(_panel_name(context.scene)) + "-map"
             files = pictures(context, views, self.width, self.height, name, self.photo)
-            written = write_whole(folder, files)
+            written = atomic_write(folder, files)
         except (SceneError, FillwrightError) as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}

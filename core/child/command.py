@@ -43,22 +43,22 @@ class PlanForBlender:
     def run(self, arguments: Namespace, progress: "Progress") -> str:
 
         from core.commands.plan import contents, make
-        from core.files.atomic_write import write_whole
+        from core.files.atomic_write import atomic_write
         from core.jobs.folder import leave
         from core.jobs.part import Answer
-        from core.progress import tell
+        from core.progress import report_progress
         from core.report.summary import summary
 
         request, found = make(arguments, progress)
         plan = found.plan
         assert plan is not None
         files = contents(found)
-        tell(progress, 0.9, "Handing over to Blender")
-        write_whole(self.folder / "results", files)
+        report_progress(progress, 0.9, "Handing over to Blender")
+        atomic_write(self.folder / "results", files)
         leave(self.folder, "answer", _by_mended_vertex(found).answer())
         leave(self.folder, "wanted", Answer({"out": str(arguments.out.absolute()), "quiet": arguments.quiet},
                                             _meshes(plan)))
-        tell(progress, 1.0, "Done; Blender draws the map")
+        report_progress(progress, 1.0, "Done; Blender draws the map")
         return summary(plan, request.panel.source, request.target.source, [arguments.out / name for name in files])
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..files.mesh_bytes import mesh_bytes
 from ..jobs import as_was as job
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .carry_through import add_no_lines, carried_line
 from .meshes import add_mesh, add_out, read_part, told, write_mesh
 
@@ -34,7 +34,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Make the shape, and the map of the old filler."""
-    tell(progress, 0.0, "Reading the scans")
+    report_progress(progress, 0.0, "MeshFile the scans")
     old = read_part(arguments.old, arguments.old_unit, "old", lined_up=True)
     stripped = read_part(arguments.stripped, arguments.stripped_unit, "stripped")
     bad = old.marked(arguments.bad, "--bad")

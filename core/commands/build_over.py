@@ -6,7 +6,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from ..jobs import build_over as job
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .meshes import add_mesh, add_out, read_part, told, write_mesh
 
 DESCRIPTION = """\
@@ -29,7 +29,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the least offset and write the moved shape."""
-    tell(progress, 0.0, "Reading the meshes")
+    report_progress(progress, 0.0, "MeshFile the meshes")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
     materials = None if arguments.materials is None else str(arguments.materials)

@@ -12,7 +12,7 @@ from ..files.points import read_points
 from ..jobs import carry_through as job
 from ..jobs import find_damage
 from ..jobs.result import Result
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .find_damage import damaged, numbers
 from .meshes import MeshPart, add_mesh, add_out, counted, read_part, told, write_mesh
 
@@ -48,7 +48,7 @@ def add_no_lines(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Carry through and write the finished shape, and the marks that were suggested."""
-    tell(progress, 0.0, "Reading the panel")
+    report_progress(progress, 0.0, "MeshFile the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     creases = tuple(read_points(path, "crease") * panel.mm_per_unit for path in arguments.crease)
     mask, lines = panel.marked(arguments.mask), not arguments.no_lines

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import numpy as np
 
-from ..files.atomic_write import write_whole
+from ..files.atomic_write import atomic_write
 from ..jobs import find_damage as job
 from ..jobs.result import Result
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from ..surface.surface import Mask
 from .meshes import add_mesh, add_quiet, read_part, told
 
@@ -30,10 +30,10 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the damage and write its marks."""
-    tell(progress, 0.0, "Reading the panel")
+    report_progress(progress, 0.0, "MeshFile the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     found = job.run(job.Request(panel.part), within(progress, 0.1, 0.9))
-    paths = write_whole(arguments.out.parent, {arguments.out.name: numbers(damaged(found))})
+    paths = atomic_write(arguments.out.parent, {arguments.out.name: numbers(damaged(found))})
     progress(1.0, "Done")
     return told([f"Damage found from the curvature: {found.record['area_mm2'] / 100:.0f} cm2"], found.warnings, paths)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..files.points import read_points
 from ..jobs import good_side as job
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .locating import add_locating, locating_of
 from .meshes import add_mesh, add_out, read_part, told, write_mesh
 
@@ -36,7 +36,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the plane and write the mirrored body."""
-    tell(progress, 0.0, "Reading the mesh")
+    report_progress(progress, 0.0, "MeshFile the mesh")
     body = read_part(arguments.body, arguments.body_unit, "body")
     partner = arguments.partner
     request = job.Request(

@@ -8,7 +8,7 @@ from typing import Any
 
 from ..jobs import line_up as job
 from ..jobs.part import LiningUp
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .landmarks import add_landmarks, read_pairs
 from .locating import add_locating, locating_of
 from .meshes import add_mesh, add_out, read_part, told, write_mesh
@@ -36,7 +36,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Line up and write the panel where it belongs."""
-    tell(progress, 0.0, "Reading the meshes")
+    report_progress(progress, 0.0, "MeshFile the meshes")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     target = read_part(arguments.target, arguments.target_unit, "target")
     landmarks = read_pairs(arguments.landmarks, panel.mm_per_unit, target.mm_per_unit)

@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import InputError
-from ..files.atomic_write import write_whole
+from ..files.atomic_write import atomic_write
 from ..files.mesh_bytes import mesh_bytes
-from ..files.mesh_file import Reading, read
+from ..files.mesh_file import MeshFile, read
 from ..files.source import Source
 from ..files.units import MM_PER_UNIT
 from ..files.work_area import read_work_area
@@ -30,7 +30,7 @@ FORMAT_VERSION = 1
 class MeshPart:
     """A mesh file as it was read, and as a ``part`` of a job, in mm."""
 
-    reading: Reading
+    reading: MeshFile
     part: Part
 
     @property
@@ -102,7 +102,7 @@ def write_mesh(
               "mesh": {"file": out.name, "sha256": hashlib.sha256(mesh).hexdigest()}, **result.record,
               "trust": trust_record(result.trust, result.surface)}
     text = json.dumps(record, indent=1, allow_nan=False) + "\n"
-    return write_whole(out.parent, {out.name: mesh, out.with_suffix(".json").name: text, **(beside or {})})
+    return atomic_write(out.parent, {out.name: mesh, out.with_suffix(".json").name: text, **(beside or {})})
 
 
 def told(lines: list[str], warnings: tuple[str, ...], paths: list[Path]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 
 from ..jobs import metal_level as job
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .meshes import add_mesh, add_out, read_part, told, write_mesh
 
 DESCRIPTION = """\
@@ -23,7 +23,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Set the shape in and write it."""
-    tell(progress, 0.0, "Reading the finished shape")
+    report_progress(progress, 0.0, "MeshFile the finished shape")
     target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
     found = job.run(job.Request(target.part, arguments.filler_mm), within(progress, 0.1, 0.9))
     paths = write_mesh(arguments.out, found, "metal-level")

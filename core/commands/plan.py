@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 from argparse import ArgumentParser, Namespace
 
-from ..files.atomic_write import write_whole
+from ..files.atomic_write import atomic_write
 from ..files.units import MM_PER_UNIT
 from ..jobs import plan as job
 from ..jobs.plan_result import PlanResult
 from ..legend.drawing import svg
 from ..legend.legend import legend
-from ..legend.legend_section import legend_cut
+from ..legend.legend_section import legend_section
 from ..map.plan_meshes import fill_stl, panel_map_ply
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from ..report.plan_record import areas_csv
 from ..report.summary import summary
 from .before import add_before, record_before
@@ -69,9 +69,9 @@ def add_arguments(parser: ArgumentParser) -> None:
 def run(arguments: Namespace, progress: Progress) -> str:
     """Make the plan and write it; the summary to print."""
     request, found = make(arguments, progress)
-    tell(progress, 0.9, "Writing the results")
+    report_progress(progress, 0.9, "Writing the results")
     assert found.plan is not None
-    paths = write_whole(arguments.out, contents(found))
+    paths = atomic_write(arguments.out, contents(found))
     progress(1.0, "Done")  # what is written can't be stopped any more
     return summary(found.plan, request.panel.source, request.target.source, paths)
 
@@ -79,9 +79,9 @@ def run(arguments: Namespace, progress: Progress) -> str:
 def make(arguments: Namespace, progress: Progress) -> tuple[job.Request, PlanResult]:
     """The plan that the arguments ask for; nothing is written."""
     settings = settings_asked(arguments)
-    tell(progress, 0.0, "Reading the panel")
+    report_progress(progress, 0.0, "MeshFile the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
-    tell(progress, 0.05, "Reading the finished shape")
+    report_progress(progress, 0.05, "MeshFile the finished shape")
     target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
     asked = planning_of(arguments, settings, panel, target.mm_per_unit)
     before = record_before(arguments.before, arguments.out, target.part.source)
@@ -99,5 +99,5 @@ def contents(found: PlanResult) -> dict[str, bytes | str]:
         "panel-map.ply": panel_map_ply(made, key),
         "fill.stl": fill_stl(made),
         "areas.csv": areas_csv(made),
-        "legend.svg": svg(legend_cut(key, 640.0, 360.0, made.lay_up)),
+        "legend.svg": svg(legend_section(key, 640.0, 360.0, made.lay_up)),
     }

@@ -9,7 +9,7 @@ from typing import Any
 
 from ..bench.materials import load, pick
 from ..errors import InputError
-from ..files.mesh_file import Reading
+from ..files.mesh_file import MeshFile
 from ..jobs.part import LiningUp
 from ..report.line_up_record import placing_of
 from ..report.made_shape import LINED_UP, belongs, report_beside
@@ -103,7 +103,7 @@ def planning_of(arguments: Namespace, settings: Settings, panel: MeshPart, targe
     return Planning(settings, materials, area, None, placing, notes)
 
 
-def _placed_before(path: Path, panel: Reading) -> tuple[dict[str, Any] | None, tuple[str, ...]]:
+def _placed_before(path: Path, panel: MeshFile) -> tuple[dict[str, Any] | None, tuple[str, ...]]:
     """How well the panel at ``path`` is placed, where it was lined up before; and what to mind if nothing tells it."""
     report = report_beside(path)
     lined_up = report is not None and report["format"] == "fillwright.line-up"

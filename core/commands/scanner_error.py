@@ -6,9 +6,9 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from ..errors import InputError
-from ..files.atomic_write import write_whole
+from ..files.atomic_write import atomic_write
 from ..jobs import scanner_error as job
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .landmarks import add_landmarks, read_pairs
 from .meshes import add_mesh, add_quiet, read_part, told
 
@@ -32,12 +32,12 @@ def run(arguments: Namespace, progress: Progress) -> str:
     """Compare the scans and write the scanner's error."""
     if arguments.out.suffix.lower() != ".toml":
         raise InputError(f"--out {arguments.out}: a name that ends in .toml is wanted")
-    tell(progress, 0.0, "Reading the scans")
+    report_progress(progress, 0.0, "MeshFile the scans")
     a, b = read_part(arguments.a, arguments.a_unit, "a"), read_part(arguments.b, arguments.b_unit, "b")
     request = job.Request(a.part, b.part, read_pairs(arguments.landmarks, a.mm_per_unit, b.mm_per_unit))
     found = job.run(request, within(progress, 0.1, 0.9))
     error, length, lines = (found.record[name] for name in ("scan_error_mm", "scan_error_length_mm", "settings"))
-    paths = write_whole(arguments.out.parent, {
+    paths = atomic_write(arguments.out.parent, {
         arguments.out.name: f"# Scanner's error, from {a.file} against {b.file}\n{lines}",
     })
     progress(1.0, "Done")

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
-from ..files.atomic_write import write_whole
+from ..files.atomic_write import atomic_write
 from ..files.units import MM_PER_UNIT
 from ..jobs import weigh_up as job
-from ..progress import Progress, tell, within
+from ..progress import Progress, report_progress, within
 from .meshes import MeshPart, add_mesh, add_quiet, add_unit, counted, read_part, told
 from .planning import add_planning, planning_of, settings_asked
 
@@ -44,7 +44,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     if arguments.out.suffix.lower() != ".json":
         raise InputError(f"--out {arguments.out}: a name that ends in .json is wanted")
     settings = settings_asked(arguments)
-    tell(progress, 0.0, "Reading the panel")
+    report_progress(progress, 0.0, "MeshFile the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     shapes = {name: read_part(path, arguments.shapes_unit, f"shape {name}", lined_up=True)
               for name, path in zip(_names(arguments.shapes), arguments.shapes, strict=True)}
@@ -54,7 +54,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     found = job.run(request, within(progress, 0.1, 0.9))
     record = {"format": "fillwright.weigh-up", "version": 1, **found.record}
     rows = record["shapes"]
-    paths = write_whole(arguments.out.parent, {
+    paths = atomic_write(arguments.out.parent, {
         arguments.out.name: json.dumps(record, indent=1, allow_nan=False) + "\n",
         arguments.out.with_suffix(".csv").name: _csv(rows),
     })

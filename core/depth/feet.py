@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, dot, normalised
 
 # Finer and finer parts of the target by direction; only parts that hold an answer in doubt are parted again.
 _DIRECTION_CELLS = (1, 3, 9, 27, 81)
@@ -122,7 +122,7 @@ def _parted(parts: list[_Bin], target: Surface, cells: int) -> Iterator[_Bin]:
 
 def _may_agree(triangle_normals: Floats, normals: Floats) -> Mask:
     """Which of ``normals`` (k, 3) agree with at least one of the triangles, or might."""
-    axis = unit(triangle_normals.sum(axis=0, keepdims=True))[0]
+    axis = normalised(triangle_normals.sum(axis=0, keepdims=True))[0]
     spread = np.sqrt(1.0 - np.clip((triangle_normals @ axis).min(initial=1.0), 0.0, 1.0) ** 2)
     may: Mask = normals @ axis > -spread
     return may

@@ -24,7 +24,7 @@ class Placing:
 
     def at(self, points: Floats, normals: Floats) -> Floats:
         """Standard uncertainty along the normal at ``points`` (n, 3) mm with unit ``normals`` (n, 3), (n,) mm."""
-        rows = freedoms(points - self.centre, normals)
+        rows = motion_jacobian(points - self.centre, normals)
         variance = np.einsum("ij,jk,ik->i", rows, self.covariance, rows)
         uncertainty: Floats = np.sqrt(np.maximum(variance, 0.0))
         return uncertainty
@@ -43,7 +43,7 @@ class Placing:
 
     def lever(self, points: Floats, normals: Floats, areas_mm2: Floats) -> Floats:
         """How far each of the six freedoms (6,) moves the volume over ``points`` that stand for ``areas_mm2`` (n,)."""
-        lever: Floats = areas_mm2 @ freedoms(points - self.centre, normals)
+        lever: Floats = areas_mm2 @ motion_jacobian(points - self.centre, normals)
         return lever
 
     def of_volume(self, points: Floats, normals: Floats, areas_mm2: Floats) -> float:
@@ -52,7 +52,7 @@ class Placing:
         return float(np.sqrt(max(float(lever @ self.covariance @ lever), 0.0)))
 
 
-def freedoms(points: Floats, normals: Floats) -> Floats:
+def motion_jacobian(points: Floats, normals: Floats) -> Floats:
     """Rows (n, 6) of (p x n, n): how far each of the six freedoms moves a point along its normal.
 
     Source: Chen & Medioni 1991, doi:10.1109/ROBOT.1991.132043; Low 2004, UNC TR04-004.

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, Ints, Mask, Surface, blocks, dot, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, blocks, dot, normalised
 from .depth import Depth, Reason
 
 Judge = Callable[[Floats, Floats], Depth]
@@ -77,7 +77,7 @@ def between(panel: Surface, depth: Depth, judge: Judge) -> Sheets:
         if not len(start) or len(triangles) > _MOST_GROWTH * len(panel.triangles) + _FEW:
             break
         middle = 0.5 * (points.panel[start] + points.panel[end])
-        normals = unit(points.normals[start] + points.normals[end])
+        normals = normalised(points.normals[start] + points.normals[end])
         new = _cornered(points, start, end, middle, normals, judge)
         row = np.where(new.judged, len(points.panel) + np.cumsum(new.judged) - 1, -1)
         kept = new.judged

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, Ints, Mask, Surface, dot, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, dot, normalised
 from ..surface.weights import barycentric
 
 # A face turned back by more than 135 degrees (a hem) does not belong to this side of the sheet.
@@ -79,7 +79,7 @@ def _pseudonormals(start: Ints, end: Ints, triangle: Ints, target: Surface) -> t
     count = np.bincount(item, holds_end, minlength=len(start))
     hem = np.bincount(item, holds_end & ~this_side, minlength=len(start)) > 0
     edge_rim = np.where(at_vertex, target.on_rim[start], count < 2)
-    return unit(total.astype(np.float64)), edge_rim | hem
+    return normalised(total.astype(np.float64)), edge_rim | hem
 
 
 def _triangles_around(vertex: Ints, target: Surface) -> tuple[Ints, Ints]:
@@ -103,6 +103,6 @@ def _angle_at(vertex: Ints, triangle: Ints, target: Surface) -> Floats:
     here = (corner == vertex[:, None]).argmax(axis=1)
     rows = np.arange(len(here))
     p, q, r = (target.vertices[corner[rows, (here + k) % 3]] for k in range(3))
-    cosine = dot(unit(q - p), unit(r - p))
+    cosine = dot(normalised(q - p), normalised(r - p))
     angle: Floats = np.arccos(np.clip(cosine, -1.0, 1.0))
     return angle

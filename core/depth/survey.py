@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent
 from ..statistics.noise import Noise, stated
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
@@ -80,13 +80,13 @@ def survey(
     vertices, where it was made here.
     """
     planned = np.ones(len(panel.vertices), dtype=bool) if work_area is None else work_area
-    tell(progress, 0.0, "Finding the foot of each point")
+    report_progress(progress, 0.0, "Finding the foot of each point")
     judge = partial(measure_depth, target=target, tree=tree, reach_mm=rules.reach_mm, finish_mm=rules.finish_mm)
     depth = judge(panel.vertices, panel.vertex_normals)
-    tell(progress, 0.4, "Measuring the volume between")
+    report_progress(progress, 0.4, "Measuring the volume between")
     sheets = between(panel, _only(depth, planned), judge)
     inside = volumes(sheets)
-    tell(progress, 0.6, "Telling damage from noise")
+    report_progress(progress, 0.6, "Telling damage from noise")
     steady = steadied(panel, depth.depth_mm, depth.judged, _BANDWIDTH_MM)
     if placing is not None:
         held, weights = placing.of_depths(depth, target)[depth.judged], panel.vertex_areas[depth.judged]
@@ -100,7 +100,7 @@ def survey(
     limit, smooth = _limit_mm(panel, steady, rules, noise, offset), steady.smoothed_mm
     beyond = np.where(depth.judged & planned & (np.abs(smooth) > limit), np.sign(smooth), 0.0)
     told = accounts(panel, sheets, inside, areas, beyond, rules.least_area_mm2)
-    tell(progress, 1.0, "Found the areas")
+    report_progress(progress, 1.0, "Found the areas")
     return Survey(depth, planned, sheets, inside, steady, noise, offset, areas, told, placing, doubt)
 
 

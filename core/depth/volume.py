@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, Ints, blocks, cross, dot, unit
+from ..surface.surface import Floats, Ints, blocks, cross, dot, normalised
 from .sheets import Sheets
 
 
@@ -55,7 +55,7 @@ def _fill_and_cut(sheets: Sheets, corner: Ints) -> tuple[Floats, Floats]:
     mixed = np.flatnonzero(~below & ~above)
     # Depth counts along the target's normals, and so does the area that it stands on: not the panel's own, if tilted.
     sign = np.where(heights[:, mixed] >= 0, 1.0, -1.0)[:, :, None]
-    up = unit(sum(sign[k] * (f - p)[mixed] for k, (p, f) in enumerate(((p0, f0), (p1, f1), (p2, f2)))))
+    up = normalised(sum(sign[k] * (f - p)[mixed] for k, (p, f) in enumerate(((p0, f0), (p1, f1), (p2, f2)))))
     fill[mixed], cut[mixed] = linear_parts(signed[mixed], np.abs(dot(base[mixed], up)) / 2, heights[:, mixed].T)
     return fill, cut
 

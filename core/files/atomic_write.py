@@ -12,7 +12,7 @@ from ..errors import OutputError
 _UNFINISHED, _BEFORE = ".unfinished", ".before"
 
 
-def write_whole(folder: Path, contents: Mapping[str, bytes | str]) -> list[Path]:
+def atomic_write(folder: Path, contents: Mapping[str, bytes | str]) -> list[Path]:
     """The files written: each name of ``contents`` in ``folder``, which is made where it is missing.
 
     All are written beside their places first, then what was there is moved aside and they are moved in, so that

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..surface.surface import Surface
-from ..surface.validate import checked
+from ..surface.validate import validate
 from .obj import read_obj
 from .ply import PlyMesh, read_ply
 from .stl import read_stl
@@ -22,7 +22,7 @@ FORMATS = (".stl", ".ply", ".obj", ".glb", ".gltf")
 
 
 @dataclass(frozen=True)
-class Reading:
+class MeshFile:
     """A mesh as a file has it.
 
     ``surface`` is in mm, its (k,) vertices in the file's order, not welded (of an STL file: three a triangle);
@@ -38,7 +38,7 @@ class Reading:
     properties: dict[str, NDArray[np.generic]]
 
 
-def read(path: str | Path, unit: str | None, name: str) -> Reading:
+def read(path: str | Path, unit: str | None, name: str) -> MeshFile:
     """The mesh in the file at ``path``: STL, PLY (both binary or text), OBJ, GLB or GLTF.
 
     ``unit`` is mm, cm, m, in, or None where the user states none (see `units.chosen_unit`). ``name``
@@ -54,14 +54,14 @@ def read(path: str | Path, unit: str | None, name: str) -> Reading:
     stated = None if unit is None else known_unit(unit, name)
     data = bytes_of(path, name)
     fixed, mesh = _parsed(data, path, f"{name}: {path.name}")
-    raw = checked(mesh.points, mesh.triangles, name)
+    raw = validate(mesh.points, mesh.triangles, name)
     with np.errstate(over="ignore"):  # what is beyond the range of numbers is refused at the end
         diagonal = raw.diagonal
         chosen, note = chosen_unit(stated, fixed, diagonal, name)
         surface = _scaled(raw, MM_PER_UNIT[chosen])
     if not (np.isfinite(diagonal) and np.isfinite(surface.vertices).all()):
         raise InputError(f"{name}: {path.name} has points too far apart to work with; clean the scan first")
-    return Reading(surface, chosen, note, hashlib.sha256(data.data).hexdigest(), mesh.properties)
+    return MeshFile(surface, chosen, note, hashlib.sha256(data.data).hexdigest(), mesh.properties)
 
 
 def bytes_of(path: Path, name: str) -> NDArray[np.uint8]:

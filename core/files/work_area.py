@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..surface.surface import Ints, Mask
-from .mesh_file import Reading, bytes_of
+from .mesh_file import MeshFile, bytes_of
 from .ply import read_ply
 
 PROPERTY = "work_area"
@@ -18,7 +18,7 @@ PROPERTY = "work_area"
 _LOOKS = {"nx", "ny", "nz", "red", "green", "blue", "alpha", "s", "t", "u", "v", "texture_u", "texture_v"}
 
 
-def read_work_area(path: str | Path, reading: Reading, name: str = "work area") -> Mask:
+def read_work_area(path: str | Path, reading: MeshFile, name: str = "work area") -> Mask:
     """True for the vertices that are marked, (k,), over the vertices of the panel's file in its order.
 
     ``name``: what the marks are, for messages.

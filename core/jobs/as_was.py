@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..progress import Progress, tell
+from ..progress import Progress, report_progress
 from .limits import check_mm
 from .part import Array, Part
 
@@ -40,7 +40,7 @@ def run(request: Request, progress: Progress) -> Result:
 
     old, panel = mended(request.old), mended(request.panel)
     bare, notes = facing(panel, old, Tree(old.surface))
-    tell(progress, 0.3, "Taking the paint off")
+    report_progress(progress, 0.3, "Taking the paint off")
     found = as_it_was(old.surface, bare, request.paint_mm, old.marked(request.bad), with_lines=request.lines)
     thick = found.filler_mm[np.isfinite(found.filler_mm)]
     record = {

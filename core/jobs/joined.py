@@ -14,7 +14,7 @@ from ..place.onto import Landmarks
 from ..surface.condition import Condition, mend
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Ints, Mask, Surface
-from ..surface.validate import checked
+from ..surface.validate import validate
 from .part import Array, Part, Piece
 
 
@@ -22,10 +22,10 @@ def joined(part: Part) -> Surface:
     """The pieces in the common frame in mm, as they came; windings follow a mirror."""
     placed = [_placed(piece, part.mm_per_unit) for piece in part.pieces]
     if len(placed) == 1:
-        return checked(*placed[0], part.name)
+        return validate(*placed[0], part.name)
     starts = np.cumsum([0, *(len(vertices) for vertices, _ in placed)])
     triangles = [rows.astype(np.int64) + start for (_, rows), start in zip(placed, starts[:-1], strict=True)]
-    return checked(np.concatenate([vertices for vertices, _ in placed]), np.concatenate(triangles), part.name)
+    return validate(np.concatenate([vertices for vertices, _ in placed]), np.concatenate(triangles), part.name)
 
 
 def _placed(piece: Piece, mm_per_unit: float) -> tuple[Array, Array]:

@@ -48,7 +48,7 @@ def run(request: Request, progress: Progress) -> Result:
     held, row = found.fit.held_mm, found.panel.row_of_input
     assert row is not None  # mend keeps it
     record = {"panel": panel.record(), "target": target.record(), "finish_mm": request.finish_mm,
-              **line_up_record(found), "placing": placing_record(found.fit.worth.placing, target.surface.origin)}
+              **line_up_record(found), "placing": placing_record(found.fit.covariance.placing, target.surface.origin)}
     trust = None if panel.came is None else panel.came.moved(found.panel)
     return Result(record, request.target.mm_per_unit, found.panel, trust, {LINED_UP: held},
                   as_came(held, row, np.nan))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..errors import WrongValue
-from ..progress import Progress, tell
+from ..progress import Progress, report_progress
 from .part import Part
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def run(request: Request, progress: Progress) -> Result:
     from .result import Result
 
     target = mended(request.target)
-    tell(progress, 0.5, "Setting it in")
+    report_progress(progress, 0.5, "Setting it in")
     level = metal_level(target.surface, request.filler_mm)
     record = {"target": target.record(), "filler_mm": request.filler_mm, "warnings": list(level.warnings)}
     return Result(record, request.target.mm_per_unit, level.surface, target.trust)

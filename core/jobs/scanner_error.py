@@ -27,10 +27,10 @@ class Request:
 
 def run(request: Request, progress: Progress) -> Result:
     """The scanner's error and how far it agrees with itself, ``scan_error_mm`` and ``scan_error_length_mm``."""
-    from ..place.fit import Start, Target
+    from ..place.fit import InitialPose, Target
     from ..place.motion import STILL
     from ..place.onto import onto
-    from ..place.scanner_error import trust
+    from ..place.scanner_error import scanner_error
     from ..surface.nearest import Tree
     from .joined import landmarks_of, mended
     from .result import Result
@@ -38,7 +38,8 @@ def run(request: Request, progress: Progress) -> Result:
     a, b = mended(request.a), mended(request.b)
     tree = Tree(b.surface)
     placed = onto(a.surface, b.surface, tree, landmarks_of(request.landmarks), progress=within(progress, 0.1, 0.6))
-    found = trust(placed.panel, Target(b.surface, tree, _REACH_MM), Start(STILL), within(progress, 0.6, 1.0))
+    target = Target(b.surface, tree, _REACH_MM)
+    found = scanner_error(placed.panel, target, InitialPose(STILL), within(progress, 0.6, 1.0))
     if found.error_mm < _LEAST_MM:
         raise InputError("the two scans are the same, point for point; scan the panel twice, from the start")
     warnings = dict.fromkeys((*placed.warnings, *found.fit.warnings))

@@ -9,12 +9,12 @@ _TRIAL = 1000.0
 
 
 def card_size(key: Legend, text_size: float) -> tuple[float, float]:
-    """Least width and height of `legend_cut` with text of ``text_size``, in its unit.
+    """Least width and height of `legend_section` with text of ``text_size``, in its unit.
 
-    >>> from .legend_section import legend_cut
+    >>> from .legend_section import legend_section
     >>> from .legend import legend
     >>> width, height = card_size(legend(), 10.0)
-    >>> drawing = legend_cut(legend(), width, height, None, 10.0)
+    >>> drawing = legend_section(legend(), width, height, None, 10.0)
     >>> card_size(legend(), 0.0)
     (0.0, 0.0)
     """

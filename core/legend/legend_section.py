@@ -27,7 +27,7 @@ FRESH: Colour = (196, 199, 203)  # newly laid solder or filler, in a check, and 
 PASS: Colour = (250, 249, 246)
 
 
-def legend_cut(
+def legend_section(
     key: Legend, width: float, height: float, lay_up: LayUp | None = None, text_size: float | None = None
 ) -> Drawing:
     """The legend as a cut through a panel, ``width`` by ``height`` in any one unit.
@@ -38,10 +38,10 @@ def legend_cut(
     Raises `InputError` where size, pass or text can't be drawn.
 
     >>> from .legend import legend
-    >>> drawing = legend_cut(legend(greatest_mm=3.2), 320, 180)
+    >>> drawing = legend_section(legend(greatest_mm=3.2), 320, 180)
     >>> [shape.text for shape in drawing.shapes if isinstance(shape, Text)][-5:]
     ['true', 'not', 'measured', 'Above the line: highs', 'Below the line: fill']
-    >>> legend_cut(legend(), 0, 180)
+    >>> legend_section(legend(), 0, 180)
     Traceback (most recent call last):
     ...
     core.errors.InputError: legend: a drawing of 0 by 180 was asked for; both must be more than 0

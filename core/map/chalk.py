@@ -51,7 +51,7 @@ def chalk_height_mm(diagonal_mm: float) -> float:
     return float(np.clip(_HEIGHT * diagonal_mm, _LEAST_MM, _MOST_MM))
 
 
-def note_strokes(words: str, height: float, dice: np.random.Generator) -> list[Floats]:
+def note_strokes(words: str, height: float, rng: np.random.Generator) -> list[Floats]:
     """A cross at (0, 0) and ``words`` to its right, as strokes (k, 2) of a hand, in the unit of ``height``.
 
     >>> len(note_strokes("1", 10.0, np.random.default_rng(0)))
@@ -60,10 +60,10 @@ def note_strokes(words: str, height: float, dice: np.random.Generator) -> list[F
     arm = 0.35
     strokes = [np.array([[-arm, -arm], [arm, arm]]), np.array([[-arm, arm], [arm, -arm]])]
     strokes += [stroke + [0.85, -0.4] for stroke in written(words)[0]]
-    return [strayed(evenly(stroke * height, 0.2 * height), height, dice) for stroke in strokes]
+    return [strayed(evenly(stroke * height, 0.2 * height), height, rng) for stroke in strokes]
 
 
-def strayed(points: Floats, height: float, dice: np.random.Generator) -> Floats:
+def strayed(points: Floats, height: float, rng: np.random.Generator) -> Floats:
     """Points (k, d) of a stroke moved as a hand strays from it, for letters of ``height`` in the same unit.
 
     >>> strayed(np.zeros((0, 2)), 10.0, np.random.default_rng(0)).shape
@@ -73,12 +73,12 @@ def strayed(points: Floats, height: float, dice: np.random.Generator) -> Floats:
     moved = points.copy()
     for length in _WAVES:
         for axis in range(points.shape[1]):
-            turn = 2 * np.pi * (way / (length * height) + dice.random())
-            moved[:, axis] += _SWING * height / len(_WAVES) ** 0.5 * dice.normal() * np.sin(turn)
+            turn = 2 * np.pi * (way / (length * height) + rng.random())
+            moved[:, axis] += _SWING * height / len(_WAVES) ** 0.5 * rng.normal() * np.sin(turn)
     return moved
 
 
-def chalked(points: Floats, normals: Floats, height: float, dice: np.random.Generator) -> list[Stroke]:
+def chalked(points: Floats, normals: Floats, height: float, rng: np.random.Generator) -> list[Stroke]:
     """The stroke through ``points`` (k, 3) on a surface with ``normals`` (k, 3) as chalk leaves it, lifted off it.
 
     Nothing is drawn of fewer than two points.
@@ -101,10 +101,10 @@ def chalked(points: Floats, normals: Floats, height: float, dice: np.random.Gene
     found = [Stroke(points + HALO_LIFT * width * normals, halo, aside, halo=True)]
     short = len(points) * _STEP < _SHORT
     for place, share, gaps in _HAIRS:
-        rough = _soft(dice.normal(size=(2, len(points))), 2)
+        rough = _soft(rng.normal(size=(2, len(points))), 2)
         at = points + aside * (width * (place + 0.1 * rough[0]))[:, None] + LIFT * width * normals
         wide = share * width * np.clip(1 + 0.3 * rough[1], 0.35, 1.6)
-        there = (_soft(dice.normal(size=len(points)), 3) > _quantile(gaps)) | short
+        there = (_soft(rng.normal(size=len(points)), 3) > _quantile(gaps)) | short
         found += [Stroke(at[a:b], wide[a:b], aside[a:b]) for a, b in runs(there) if b - a >= 2]
     return found
 
@@ -132,7 +132,7 @@ def bands(strokes: list[Stroke], halo: bool) -> tuple[Floats, Ints]:
     return vertices, triangles
 
 
-def ring(outline: Floats, normals: Floats, height: float, dice: np.random.Generator) -> Floats:
+def ring(outline: Floats, normals: Floats, height: float, rng: np.random.Generator) -> Floats:
     """A hand's ring around a closed ``outline`` (k, 3) that has its area on the left: smooth, a little outside, its end
     past its beginning; (j, 3).
 
@@ -145,11 +145,11 @@ def ring(outline: Floats, normals: Floats, height: float, dice: np.random.Genera
     tangent = np.roll(even, -1, axis=0) - np.roll(even, 1, axis=0)
     aside = np.cross(tangent, out)
     aside = _soft_ring(aside / np.maximum(np.linalg.norm(aside, axis=1, keepdims=True), 1e-12), reach)
-    start = int(dice.integers(len(even)))
+    start = int(rng.integers(len(even)))
     length = len(even) + min(len(even) // 4, round(_OVERLAP / _RING_STEP))
     rows = (start + np.arange(length)) % len(even)
     share = np.linspace(0.3, 0.55, length)[:, None]  # the end runs a little outside the beginning
-    return strayed(even[rows] + share * height * aside[rows], 2.5 * height, dice)
+    return strayed(even[rows] + share * height * aside[rows], 2.5 * height, rng)
 
 
 def evenly(points: Floats, step: float) -> Floats:

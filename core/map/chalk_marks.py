@@ -10,7 +10,7 @@ from ..planning.plan import Plan
 from ..report.depth_probe import depth_words
 from ..surface.chains import chains, followers
 from ..surface.surface import Floats, Ints, Surface
-from ..surface.surface import unit as unit_rows
+from ..surface.surface import normalised as unit_rows
 from .chalk import Stroke, chalk_height_mm, chalked, ring, strayed
 from .letters import written
 from .skin import Skin, frame, up_of
@@ -63,34 +63,34 @@ def chalk_marks(plan: Plan, unit: str) -> list[Stroke]:
     boxes = [place.box for around in places for place in around]
     skin = Skin(panel, np.concatenate([*rings, *boxes]), _REACH * height)
     for k, (line, text) in enumerate(zip(rings, texts, strict=True)):
-        dice = np.random.default_rng(1000 + k)
-        drawn += _marked(skin, line, height, dice)
+        rng = np.random.default_rng(1000 + k)
+        drawn += _marked(skin, line, height, rng)
         others = np.concatenate([*(r for j, r in enumerate(rings) if j != k), *taken, np.empty((0, 3))])
         place = min(places[k], key=lambda place: _cost(skin, place, others, height))
         taken.append(place.box)
-        drawn += _words(skin, text, place, height, dice)
+        drawn += _words(skin, text, place, height, rng)
     return drawn
 
 
 def _words(
-    skin: Skin, text: tuple[str, ...], place: _Place, height: float, dice: np.random.Generator
+    skin: Skin, text: tuple[str, ...], place: _Place, height: float, rng: np.random.Generator
 ) -> list[Stroke]:
     """Rows of words, slightly aslant."""
     drawn = []
-    slant = dice.normal() * 0.02
+    slant = rng.normal() * 0.02
     for row, words in enumerate(text):
         strokes, width = written(words)
         for stroke in strokes:
-            flat = strayed(stroke * height, height, dice)
+            flat = strayed(stroke * height, height, rng)
             x = flat[:, :1] - width * height / 2
             y = flat[:, 1:] + (len(text) / 2 - 1 - row) * _ROW * height + 0.2 * height + slant * x
-            drawn += _marked(skin, place.middle + x * place.right + y * place.up, height, dice)
+            drawn += _marked(skin, place.middle + x * place.right + y * place.up, height, rng)
     return drawn
 
 
-def _marked(skin: Skin, points: Floats, height: float, dice: np.random.Generator) -> list[Stroke]:
+def _marked(skin: Skin, points: Floats, height: float, rng: np.random.Generator) -> list[Stroke]:
     on, normals, _ = skin.laid(points)
-    return chalked(on, normals, height, dice)
+    return chalked(on, normals, height, rng)
 
 
 def _places(line: Floats, normal: Floats, text: tuple[str, ...], height: float, up: Floats) -> list[_Place]:

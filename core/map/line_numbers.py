@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, unit
+from ..surface.surface import Floats, normalised
 from .chalk import evenly, runs
 
 _PAD = 0.45  # free room around a number, in its heights
@@ -76,7 +76,7 @@ def _best(
     rows = np.unique(np.linspace(reach, len(fine) - 1 - reach, _CANDIDATES).astype(np.int64))
     chord = fine[rows + reach] - fine[rows - reach]
     straight = np.linalg.norm(chord, axis=1) / (2 * reach * height / 4)
-    along = unit(chord)
+    along = normalised(chord)
     room = np.full(len(rows), np.inf)
     if len(others):
         room = np.linalg.norm(fine[rows][:, None] - others[None], axis=2).min(axis=1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Ints, Surface, unit
+from ..surface.surface import Floats, Ints, Surface, normalised
 
 _LYING = 0.8  # a panel whose normal is this near to the vertical is read from above, with y up
 
@@ -16,14 +16,15 @@ def up_of(normals: Floats) -> Floats:
     >>> up_of(np.array([[0.0, 5.0, 1.0]])).tolist(), up_of(np.array([[0.0, 0.1, 3.0]])).tolist()
     ([0.0, 0.0, 1.0], [0.0, 1.0, 0.0])
     """
-    middle = unit(normals.sum(axis=0)[None])[0]
+    middle = normalised(normals.sum(axis=0)[None])[0]
     return np.array([0.0, 1.0, 0.0]) if abs(middle[2]) > _LYING else np.array([0.0, 0.0, 1.0])
 
 
 def frame(normals: Floats, up: Floats) -> tuple[Floats, Floats]:
     """What is right and up (k, 3) to a reader in front of places with unit ``normals`` (k, 3)."""
     right = np.cross(up, normals)
-    right = unit(np.where(np.linalg.norm(right, axis=1, keepdims=True) > 1e-6, right, np.cross([1.0, 0, 0], normals)))
+    is_one = np.linalg.norm(right, axis=1, keepdims=True) > 1e-6
+    right = normalised(np.where(is_one, right, np.cross([1.0, 0, 0], normals)))
     return right, np.cross(normals, right)
 
 
@@ -51,4 +52,4 @@ class Skin:
         if len(found.triangle) and found.triangle[0] < 0:
             return points, np.zeros_like(points), found.distance_mm
         corners = self._panel.triangles[found.triangle]
-        return found.point, unit(self._panel.vertex_normals[corners].mean(axis=1)), found.distance_mm
+        return found.point, normalised(self._panel.vertex_normals[corners].mean(axis=1)), found.distance_mm

@@ -17,7 +17,7 @@ from ..errors import InputError
 from ..legend import shop_units as shop
 from ..legend.drawing import Drawing, Line, Polygon, Shape, Text
 from ..legend.legend import INCH_MM, Colour, Legend
-from ..legend.legend_section import INK, legend_cut
+from ..legend.legend_section import INK, legend_section
 from ..report import laying_words
 
 A4_MM = 297.0  # what a picture's width is in print
@@ -125,7 +125,7 @@ def page(place: Sheet, words: Caption, key: Legend | None, lay_up: LayUp | None 
     ]
     if key is not None:
         shapes += _table(place, words.table)
-        shapes += _moved(legend_cut(key, place.legend.width, place.legend.height, lay_up).shapes[1:], place.legend)
+        shapes += _moved(legend_section(key, place.legend.width, place.legend.height, lay_up).shapes[1:], place.legend)
     return Drawing(float(place.width), float(place.height), tuple(shapes))
 
 

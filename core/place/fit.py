@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from ..depth.depth import Depth, measure_depth
-from ..depth.placing import freedoms
+from ..depth.placing import motion_jacobian
 from ..surface.nearest import Tree
 from ..surface.rim_lines import RimLines, rim_lines
 from ..surface.surface import Floats, Ints, Surface, dot
@@ -61,18 +61,18 @@ class Target:
 
 
 @dataclass(frozen=True, eq=False)
-class Start:
+class InitialPose:
     """Where a fit begins, and how far the panel may be off there along itself (standard deviation, mm).
 
     A near-flat panel can slide on its shape with hardly a change of depth: there the start is all that is known.
     """
 
     motion: Motion
-    doubt_mm: float = 5.0  # landmarks clicked by hand; common practice, no source
+    prior_sigma_mm: float = 5.0  # landmarks clicked by hand; common practice, no source
 
 
 def fitted(
-    begin: Motion, points: Floats, normals: Floats, areas_mm2: Floats, target: Target, start: Start,
+    begin: Motion, points: Floats, normals: Floats, areas_mm2: Floats, target: Target, start: InitialPose,
     anchors: Anchors = NO_ANCHORS, robust_mm: float | None = None, noise_mm4: float = _NOISE_MM4,
 ) -> tuple[Motion, bool]:
     """The motion, from ``begin`` on, that brings the ``points`` (n, 3) mm onto the target, and whether it settled.
@@ -97,7 +97,7 @@ def fitted(
         pull = _Pull(here[used], smooth, facing[used], depth.depth_mm[used], weight)
         step = _step(pull, motion, start, anchors, noise, damp)
         if step.move @ last < -_SWINGS * (last @ last):  # facets and bumps pull back and forth: it would swing for ever
-            damp = max(_DAMP * damp, noise / start.doubt_mm**2)
+            damp = max(_DAMP * damp, noise / start.prior_sigma_mm**2)
         last = step.move
         motion = step.motion @ motion
         if step.moved_mm < settled_mm:
@@ -140,7 +140,7 @@ class _Step:
         return Motion(turn.rotation, self.middle + self.move[3:] - turn.rotation @ self.middle)
 
 
-def _step(pull: _Pull, motion: Motion, start: Start, anchors: Anchors, noise: float, damp: float) -> _Step:
+def _step(pull: _Pull, motion: Motion, start: InitialPose, anchors: Anchors, noise: float, damp: float) -> _Step:
     """The small motion that takes the depths away, by weighted least squares.
 
     ``noise``: of the depths, mm4: what is known to s mm weighs as much as noise / s^2 mm2 of sheet. Bumps of the shape
@@ -149,17 +149,17 @@ def _step(pull: _Pull, motion: Motion, start: Start, anchors: Anchors, noise: fl
     middle = here.mean(axis=0)
     span = float(np.sqrt(np.mean(dot(here - middle, here - middle))))
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the panel's own radius, mm
-    rows = freedoms(here - middle, pull.normals) * size
+    rows = motion_jacobian(here - middle, pull.normals) * size
     square = rows.T @ (rows * weight)
-    known = agreed(square, rows.T @ (freedoms(here - middle, pull.facing) * size * weight))
+    known = agreed(square, rows.T @ (motion_jacobian(here - middle, pull.facing) * size * weight))
     square = known @ square
     aim = known @ rows.T @ (pull.weight * pull.depth_mm)  # a point that lies low must rise along the normal
     if len(anchors.points):
         placed, strength = motion.of(anchors.points), noise / anchors.sure_mm**2
-        pulls = freedoms(placed - middle, anchors.along) * size
+        pulls = motion_jacobian(placed - middle, anchors.along) * size
         square += pulls.T @ (pulls * strength[:, None])
         aim += pulls.T @ (strength * dot(anchors.partners - placed, anchors.along))
-    hold = noise / start.doubt_mm**2
+    hold = noise / start.prior_sigma_mm**2
     move = np.linalg.solve(square + (hold + damp) * np.eye(6), aim - hold * _gone(motion, start.motion, middle, span))
     move *= _LONGEST_MM / max(_LONGEST_MM, float(np.abs(move).max()))
     moved = max(float(np.sqrt(np.mean((rows @ move) ** 2))), _ALONG * float(np.abs(move).max()))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.rim_lines import RimLines
-from ..surface.surface import Floats, cross, dot, unit
+from ..surface.surface import Floats, cross, dot, normalised
 from .locate_by import Locating
 from .motion import Motion
 
@@ -90,7 +90,7 @@ class Locators:
         rows = np.arange(len(own))
         mutual = np.isfinite(apart[rows, partner]) & (apart.argmin(axis=0)[partner] == rows)
         rows, partner = rows[mutual], partner[mutual]
-        one = unit(cross(facing[partner], np.eye(3)[np.abs(facing[partner]).argmin(axis=1)]))
+        one = normalised(cross(facing[partner], np.eye(3)[np.abs(facing[partner]).argmin(axis=1)]))
         along = np.concatenate([one, cross(facing[partner], one)])
         twice = np.concatenate([rows, rows])
         sure = np.sqrt(self.what.sure_mm**2 + own_rough[rows] ** 2 + its_rough[partner] ** 2)
@@ -121,7 +121,7 @@ def _middles(lines: RimLines) -> tuple[Floats, Floats, Floats, Floats]:
         return np.empty((0, 3)), np.empty((0, 3)), np.empty(0), np.empty(0)
     found = [(_middle(lines, k), _normal(lines, k), lines.loops[k].length_mm, _rough(lines, k)) for k in holes]
     middles, normals, lengths, rough = (np.array(each) for each in zip(*found, strict=True))
-    return middles, unit(normals), lengths, rough
+    return middles, normalised(normals), lengths, rough
 
 
 def _middle(lines: RimLines, k: int) -> Floats:
@@ -133,7 +133,7 @@ def _middle(lines: RimLines, k: int) -> Floats:
     middle = points.mean(axis=0)
     local = points - middle
     ahead = np.roll(local, -1, axis=0)
-    slices = cross(local, ahead) @ unit(cross(local, ahead).sum(axis=0, keepdims=True))[0]
+    slices = cross(local, ahead) @ normalised(cross(local, ahead).sum(axis=0, keepdims=True))[0]
     centre: Floats = middle + slices @ (local + ahead) / 3 / max(slices.sum(), 1e-12)
     return centre
 

@@ -8,13 +8,13 @@ import numpy as np
 
 from ..depth.outer_side import facing_target, rows_left
 from ..errors import InputError
-from ..progress import Progress, silent
+from ..progress import Progress, silent, within
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Ints, Mask, Surface
-from .fit import Start, Target
+from .fit import InitialPose, Target
 from .locate_by import Locating
 from .motion import STILL, Motion, from_pairs
-from .register import SURFACE_ALONE, LineUp, line_up
+from .register import SURFACE_ALONE, Registered, register
 from .rough import guess
 
 _REACH_MM, _REACH_SHARE = 20.0, 0.05
@@ -39,7 +39,7 @@ class Onto:
 
     panel: Surface
     motion: Motion
-    fit: LineUp
+    fit: Registered
     turned: tuple[str, ...]
     sureness: float | None
     warnings: tuple[str, ...]
@@ -56,13 +56,13 @@ def onto(
     on the panel. Raises InputError where landmarks can't serve, or no start brings the two together.
     """
     target = Target(shape, tree, max(_REACH_MM, _REACH_SHARE * panel.diagonal), finish_mm)
-    start, sureness, warnings = _start(panel, target, landmarks, lambda s, step: progress(0.4 * s, step))
+    start, sureness, warnings = _start(panel, target, landmarks, within(progress, 0.0, 0.4))
     came = Surface(start.motion.of(panel.vertices), panel.triangles, shape.origin, panel.row_of_input)
     here, turned = facing_target(came, shape, tree)
     if aside is not None:
         aside = _left_of(aside, rows_left(came, here), len(here.vertices))
-    fit = line_up(
-        here, target, Start(STILL, start.doubt_mm), aside, locating, lambda s, step: progress(0.4 + 0.6 * s, step)
+    fit = register(
+        here, target, InitialPose(STILL, start.prior_sigma_mm), aside, locating, within(progress, 0.4, 1.0)
     )
     moved = Surface(fit.motion.of(here.vertices), here.triangles, shape.origin, here.row_of_input)
     local = fit.motion @ start.motion
@@ -79,7 +79,7 @@ def _left_of(marks: Mask, rows: Ints, count: int) -> Mask:
 
 def _start(
     panel: Surface, target: Target, landmarks: Landmarks | None, progress: Progress
-) -> tuple[Start, float | None, tuple[str, ...]]:
+) -> tuple[InitialPose, float | None, tuple[str, ...]]:
     if landmarks is not None:
         points, partners = landmarks.panel - panel.origin, landmarks.target - target.surface.origin
         return _clicked(points, partners)
@@ -87,7 +87,7 @@ def _start(
     if found.off_mm > _CLOSE_MM or not found.sure:
         here = Motion(np.eye(3), panel.origin - target.surface.origin)
         if found.off_mm > _CLOSE_MM and _lies(panel, target, here):
-            return Start(here), None, ()
+            return InitialPose(here), None, ()
         _check_not_mirrored(panel, target, found.off_mm, progress)
     if found.off_mm >= target.reach_mm:
         raise InputError("line-up: no turn brings the panel onto the finished shape; check the units, "
@@ -99,14 +99,14 @@ def _start(
     return found.start, found.sureness, (doubt,)
 
 
-def _clicked(points: Floats, partners: Floats) -> tuple[Start, None, tuple[str, ...]]:
+def _clicked(points: Floats, partners: Floats) -> tuple[InitialPose, None, tuple[str, ...]]:
     """The start from matching points; one that lies far from where the others put it was clicked wrongly."""
     motion = from_pairs(points, partners)
     off = np.linalg.norm(motion.of(points) - partners, axis=1)
     worst = int(off.argmax())
     if off[worst] <= _WRONG_CLICK_MM:
-        return Start(motion), None, ()
-    doubt = Start(motion, max(Start.doubt_mm, 2 * float(off[worst])))
+        return InitialPose(motion), None, ()
+    doubt = InitialPose(motion, max(InitialPose.prior_sigma_mm, 2 * float(off[worst])))
     return doubt, None, (f"the matching points do not match: pair {worst + 1} lies {off[worst]:.0f} mm off where all "
                          "of them put it; look at them, and click the wrong one again",)
 

@@ -8,15 +8,15 @@ import numpy as np
 
 from ..depth.depth import Depth
 from ..errors import InputError
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent
 from ..statistics.noise import Noise
 from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Mask, Surface
-from .fit import Start, Target, fitted
+from .fit import InitialPose, Target, fitted
 from .locate_by import Locating
 from .locating import NO_ANCHORS, Anchors, Located, Locators
 from .motion import Motion
-from .registration_covariance import Worth, worth
+from .registration_covariance import RegistrationCovariance, registration_covariance
 from .sound import sound_metal
 
 _ROUGH_POINTS, _FINE_POINTS = 4000, 60_000
@@ -34,13 +34,13 @@ _POOR_MM = 1.0  # a phone scans better over a palm; from memory
 
 
 @dataclass(frozen=True, eq=False)
-class LineUp:
+class Registered:
     """A line-up: the ``motion`` of the panel, in the frame of its own and the target's shared origin.
 
     ``residual_mm``: root mean square depth left on sound metal; ``share``: area of it over the panel's; ``sound`` (n,);
-    ``noise`` there; ``worth``: how well it is held; ``held_mm`` (n,): what that leaves each vertex's depth uncertain by
-    (standard uncertainty, nan where not judged); ``located``: holes and rims that it was located by, if it was;
-    ``warnings``: plain sentences.
+    ``noise`` there; ``covariance``: how well it is held; ``held_mm`` (n,): what that leaves each vertex's depth
+    uncertain by (standard uncertainty, nan where not judged); ``located``: holes and rims that it was located by, if it
+    was; ``warnings``: plain sentences.
     """
 
     motion: Motion
@@ -48,16 +48,16 @@ class LineUp:
     share: float
     sound: Mask
     noise: Noise
-    worth: Worth
+    covariance: RegistrationCovariance
     held_mm: Floats
     located: Located | None
     warnings: tuple[str, ...]
 
 
-def line_up(
-    panel: Surface, target: Target, start: Start, aside: Mask | None = None, locating: Locating = SURFACE_ALONE,
+def register(
+    panel: Surface, target: Target, start: InitialPose, aside: Mask | None = None, locating: Locating = SURFACE_ALONE,
     progress: Progress = silent, unlike_mm: float = 0.0,
-) -> LineUp:
+) -> Registered:
     """Where ``panel`` belongs on ``target``, from a ``start`` that is some millimetres off; scale stays 1.
 
     Fit, mask the damage on the denoised residual, widen the mask, fit again, until nothing moves: to trim or
@@ -76,9 +76,9 @@ def line_up(
 
 
 def _with_rims(
-    panel: Surface, target: Target, start: Start, aside: Mask | None, locating: Locating, progress: Progress,
+    panel: Surface, target: Target, start: InitialPose, aside: Mask | None, locating: Locating, progress: Progress,
     unlike_mm: float,
-) -> LineUp | None:
+) -> Registered | None:
     """The line-up held by rims, or None where they lie further apart than they are known."""
     try:
         fit = _lined_up(panel, target, start, aside, locating, progress, unlike_mm)
@@ -89,15 +89,15 @@ def _with_rims(
 
 
 def _lined_up(
-    panel: Surface, target: Target, start: Start, aside: Mask | None, locating: Locating, progress: Progress,
+    panel: Surface, target: Target, start: InitialPose, aside: Mask | None, locating: Locating, progress: Progress,
     unlike_mm: float,
-) -> LineUp:
+) -> Registered:
     aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
     locators = _locators(panel, target, locating)
     motion = _roughly(panel, target, start, aside, locators, progress)
     sound, misfit, noisy_mm4, settled = ~aside, 0.2, _LEAST_NOISE_MM4, False
     for turn in range(_MOST_ROUNDS):
-        tell(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
+        report_progress(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
         depth = _depth(panel, target, motion)
         before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit, unlike_mm)
         least_mm4 = _LEAST_NOISE_MM4
@@ -118,8 +118,8 @@ def _lined_up(
         if turn >= 2 and (step < _STANDS_STILL_MM or (changed < _STANDS_STILL_SHARE and step < 0.005)):
             settled = True
             break
-    tell(progress, 0.95, "Working out what the line-up is worth")
-    return _result(panel, target, motion, sound, noise, start.doubt_mm, locators, settled)
+    report_progress(progress, 0.95, "Working out what the line-up is worth")
+    return _result(panel, target, motion, sound, noise, start.prior_sigma_mm, locators, settled)
 
 
 def _locators(panel: Surface, target: Target, locating: Locating) -> Locators | None:
@@ -133,13 +133,13 @@ def _anchors(locators: Locators | None, motion: Motion) -> Anchors:
 
 
 def _roughly(
-    panel: Surface, target: Target, start: Start, aside: Mask, locators: Locators | None, progress: Progress
+    panel: Surface, target: Target, start: InitialPose, aside: Mask, locators: Locators | None, progress: Progress
 ) -> Motion:
     """A fit that damage hardly pulls: points further off weigh less, on a scale that shrinks."""
     rows = _some(np.flatnonzero(~aside), _ROUGH_POINTS)
     motion = start.motion
     for k, scale in enumerate(_ROUGH_SCALES_MM):
-        tell(progress, 0.3 * k / len(_ROUGH_SCALES_MM), "Fitting roughly")
+        report_progress(progress, 0.3 * k / len(_ROUGH_SCALES_MM), "Fitting roughly")
         motion, _ = fitted(
             motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target, start,
             _anchors(locators, motion), scale,
@@ -175,9 +175,9 @@ def _check_enough(panel: Surface, sound: Mask) -> None:
 
 
 def _result(
-    panel: Surface, target: Target, motion: Motion, sound: Mask, noise: Noise, doubt_mm: float,
+    panel: Surface, target: Target, motion: Motion, sound: Mask, noise: Noise, prior_sigma_mm: float,
     locators: Locators | None, settled: bool,
-) -> LineUp:
+) -> Registered:
     depth = _depth(panel, target, motion)
     sound = sound & depth.judged
     areas = panel.vertex_areas[sound]
@@ -185,7 +185,8 @@ def _result(
     normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
     anchors = _anchors(locators, motion)
     facing = panel.vertex_normals[sound] @ motion.rotation.T
-    value = worth(motion.of(panel.vertices[sound]), normals, areas, noise, doubt_mm, anchors, facing)
+    here = motion.of(panel.vertices[sound])
+    value = registration_covariance(here, normals, areas, noise, prior_sigma_mm, anchors, facing)
     located = None if locators is None else locators.located(motion)
     warnings = [] if settled else ["the line-up still moved when it was stopped: set the damaged parts aside by hand"]
     if residual > _POOR_MM:
@@ -196,7 +197,7 @@ def _result(
     if locators is not None and located is not None:
         warnings += _unlocated(located, locators.what)
     share, held = float(areas.sum()) / panel.area, value.placing.of_depths(depth, target.surface)
-    return LineUp(motion, residual, share, sound, noise, value, held, located, tuple(warnings))
+    return Registered(motion, residual, share, sound, noise, value, held, located, tuple(warnings))
 
 
 def _unlocated(located: Located, what: Locating) -> list[str]:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..depth.placing import Placing, freedoms
+from ..depth.placing import Placing, motion_jacobian
 from ..statistics.noise import Noise
-from ..surface.surface import Floats, cross, dot, unit
+from ..surface.surface import Floats, cross, dot, normalised
 from .agreed import agreed
 from .locating import NO_ANCHORS, Anchors
 
@@ -19,7 +19,7 @@ _SLIDE_MM = 0.5
 
 
 @dataclass(frozen=True, eq=False)
-class Worth:
+class RegistrationCovariance:
     """``placing``: the covariance; ``held``: how many of the six directions the shape holds at all; ``slide_mm``: 95 %
     of how far it slides along the sheet, root mean square over it; ``advice``: on the weakest way, or None."""
 
@@ -29,14 +29,14 @@ class Worth:
     advice: str | None
 
 
-def worth(
-    points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, start_doubt_mm: float,
+def registration_covariance(
+    points: Floats, normals: Floats, areas_mm2: Floats, noise: Noise, prior_sigma_mm: float,
     anchors: Anchors = NO_ANCHORS, facing: Floats | None = None,
-) -> Worth:
+) -> RegistrationCovariance:
     """What a fit of ``points`` (n, 3) mm with smooth ``normals`` (n, 3), standing for ``areas_mm2`` (n,), is worth.
 
     The noise agrees with itself over an area A_corr, so n points are worth only their area over A_corr. What the
-    shape does not hold is known as well as the start, to ``start_doubt_mm``, and by the ``anchors``. ``facing`` (n, 3):
+    shape does not hold is known as well as the start, to ``prior_sigma_mm``, and by the ``anchors``. ``facing`` (n, 3):
     the scan's own normals there; what it does not show of the shape's bumps does not hold it. None: it shows all.
     """
     total = float(areas_mm2.sum())
@@ -44,23 +44,23 @@ def worth(
     local = points - centre
     span = float(np.sqrt(areas_mm2 @ dot(local, local) / total))
     size = np.array([1 / span] * 3 + [1.0] * 3)  # turns counted by what they move at the sheet's own radius
-    rows = freedoms(local, normals) * size
+    rows = motion_jacobian(local, normals) * size
     square = rows.T @ (rows * areas_mm2[:, None]) / total
     if facing is not None:
-        known = agreed(square, rows.T @ (freedoms(local, facing) * size * areas_mm2[:, None]) / total)
+        known = agreed(square, rows.T @ (motion_jacobian(local, facing) * size * areas_mm2[:, None]) / total)
         square = known @ square @ known.T
     share = np.linalg.eigvalsh(square)
     held = share > _FREE * share.max()
-    pulls = freedoms(anchors.partners - centre, anchors.along) * size / anchors.sure_mm[:, None]
+    pulls = motion_jacobian(anchors.partners - centre, anchors.along) * size / anchors.sure_mm[:, None]
     sure, axes = np.linalg.eigh(square * (total / max(noise.of_area_mm4, 1e-12)) + pulls.T @ pulls)
-    variance = 1.0 / (np.maximum(sure, 0.0) + 1.0 / start_doubt_mm**2)
+    variance = 1.0 / (np.maximum(sure, 0.0) + 1.0 / prior_sigma_mm**2)
     directions = axes * size[:, None]
     placing = Placing((directions * variance) @ directions.T, centre)
     slides = noise.factor_95 * _slides(local, normals, areas_mm2, directions, variance)
     most = int(np.argmax(slides))
     lift = noise.factor_95 * float(np.sqrt(variance[most])) * float(np.abs(rows @ axes[:, most]).max())
     advice = _advice(float(slides[most]), lift, local, normals, directions[:, most])
-    return Worth(placing, int(held.sum()), float(np.linalg.norm(slides)), advice)
+    return RegistrationCovariance(placing, int(held.sum()), float(np.linalg.norm(slides)), advice)
 
 
 def _slides(local: Floats, normals: Floats, areas: Floats, directions: Floats, variance: Floats) -> Floats:
@@ -85,7 +85,7 @@ def _advice(reach: float, lift: float, local: Floats, normals: Floats, direction
 
 def _way(local: Floats, normals: Floats, direction: Floats) -> str:
     """The slide in words: lengthwise, across, or about its middle."""
-    facing = unit(normals.mean(axis=0, keepdims=True))[0]
+    facing = normalised(normals.mean(axis=0, keepdims=True))[0]
     shift = direction[3:] - (direction[3:] @ facing) * facing
     span = float(np.sqrt(np.mean(dot(local, local))))
     if abs(direction[:3] @ facing) * span > np.linalg.norm(shift):

@@ -8,10 +8,10 @@ from itertools import permutations, product
 
 import numpy as np
 
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent
 from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Surface, dot
-from .fit import Start, Target, fitted
+from .fit import InitialPose, Target, fitted
 from .likeliest import SURE, likeliest, rims_apart
 from .motion import Motion
 
@@ -28,7 +28,7 @@ class Guess:
     """A guessed ``start``; ``off_mm``: what most of the panel stays nearer than; ``sureness``: how many times further
     off the next best guess stays, surface or rims; ``sure``: whether that is enough to go on without asking."""
 
-    start: Start
+    start: InitialPose
     off_mm: float
     sureness: float
 
@@ -50,7 +50,7 @@ def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
     turns = _turns(own_spread, its_spread)
     tried: list[tuple[float, float, Motion]] = []
     for k, turn in enumerate(turns):
-        tell(progress, k / len(turns), "Trying the likely turns")
+        report_progress(progress, k / len(turns), "Trying the likely turns")
         rotation = its @ turn @ own.T
         begin = Motion(rotation, its_middle - rotation @ own_middle)
         side = _side(panel, rows, target, begin)
@@ -60,7 +60,7 @@ def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
     lines = rim_lines(panel)
     tried = _different(sorted(tried, key=lambda one: one[1]))
     best, sureness = likeliest([counted for _, counted, _ in tried], lambda k: rims_apart(lines, target, tried[k][2]))
-    return Guess(Start(tried[best][2], _DOUBT_MM), tried[best][0], sureness)
+    return Guess(InitialPose(tried[best][2], _DOUBT_MM), tried[best][0], sureness)
 
 
 def _different(tried: list[tuple[float, float, Motion]]) -> list[tuple[float, float, Motion]]:
@@ -81,7 +81,7 @@ def _side(panel: Surface, rows: Ints, target: Target, motion: Motion) -> float:
 
 def settled_from(motion: Motion, panel: Surface, rows: Ints, target: Target, side: float = 1.0) -> Motion:
     """The ``motion`` after a few coarse fits of the panel's ``rows``; ``side`` -1 turns the panel inside out."""
-    start = Start(motion, _DOUBT_MM)  # the same for all: else what pulls along the sheet pulls again and again
+    start = InitialPose(motion, _DOUBT_MM)  # the same for all: else what pulls along the sheet pulls again and again
     for share in _SCALES:
         motion, _ = fitted(
             motion, panel.vertices[rows], side * panel.vertex_normals[rows], panel.vertex_areas[rows], target,

@@ -10,37 +10,37 @@ from ..progress import Progress, silent
 from ..statistics.noise import Noise
 from ..surface.surface import Surface
 from ..surface.weights import barycentric
-from .fit import Start, Target
-from .register import LineUp, line_up
+from .fit import InitialPose, Target
+from .register import Registered, register
 
 
 @dataclass(frozen=True, eq=False)
-class Trust:
+class ScannerError:
     """A scanner's own error: ``error_mm``, agreeing with itself over ``length_mm`` (0: white); ``fit``: the line-up."""
 
     error_mm: float
     length_mm: float
-    fit: LineUp
+    fit: Registered
 
     def settings(self) -> str:
         """The figures as lines for a settings file."""
         return f"scan_error_mm = {self.error_mm:.4f}\nscan_error_length_mm = {self.length_mm:.2f}\n"
 
 
-def trust(one: Surface, other: Target, start: Start, progress: Progress = silent) -> Trust:
+def scanner_error(one: Surface, other: Target, start: InitialPose, progress: Progress = silent) -> ScannerError:
     """The error of a scanner from scan ``one`` against the ``other`` of the same panel in the same state.
 
     Both scans err alike and apart, so either's smooth error is the difference's over the square root of two. Of the
     white error the other scan shows less, for its triangles take the mean of their corners.
     """
-    fit = line_up(one, other, start, progress=progress)
+    fit = register(one, other, start, progress=progress)
     here, facing = fit.motion.of(one.vertices[fit.sound]), one.vertex_normals[fit.sound] @ fit.motion.rotation.T
     depth = other.depth(here, facing)
     weights = barycentric(depth.feet[depth.judged], depth.triangle[depth.judged], other.surface)
     left = float(np.mean(np.sum(weights**2, axis=1)))
     white, smooth = fit.noise.white_mm / float(np.sqrt(1 + left)), fit.noise.smooth_mm / float(np.sqrt(2))
     own = replace(fit.noise, white_mm=white, smooth_mm=smooth)
-    return Trust(own.sigma_mm, _one_length_mm(own), fit)
+    return ScannerError(own.sigma_mm, _one_length_mm(own), fit)
 
 
 def _one_length_mm(noise: Noise) -> float:

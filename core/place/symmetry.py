@@ -8,15 +8,15 @@ import numpy as np
 
 from ..depth.placing import Placing
 from ..errors import InputError
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent, within
 from ..surface.nearest import Tree
 from ..surface.rim_lines import rim_lines
-from ..surface.surface import Floats, Ints, Mask, Surface, unit
-from .fit import Start, Target
+from ..surface.surface import Floats, Ints, Mask, Surface, normalised
+from .fit import InitialPose, Target
 from .likeliest import SURE, likeliest, rims_apart
 from .locate_by import Locating
 from .motion import STILL, Motion
-from .register import SURFACE_ALONE, LineUp, line_up
+from .register import SURFACE_ALONE, Registered, register
 from .rough import axes_of, off_target, settled_from
 
 _REACH_SHARE, _LEAST_REACH_MM = 0.05, 20.0
@@ -57,7 +57,7 @@ class Symmetry:
     vertex lies along its normal, from the plane; ``warnings``: plain sentences."""
 
     plane: Plane
-    fit: LineUp
+    fit: Registered
     apart_mm: Floats
     off_mm: float
     held_mm: Floats
@@ -92,18 +92,18 @@ def find_symmetry(
     else:
         plane, sureness = (_between(body, other), sureness) if partner else _likeliest(body, target, progress)
     image = plane.surface(body)
-    fit = line_up(
-        image, target, Start(STILL, _DOUBT_MM), aside, locating,
-        lambda share, step: progress(0.1 + 0.9 * share, step), _UNLIKE_MM,
+    fit = register(
+        image, target, InitialPose(STILL, _DOUBT_MM), aside, locating,
+        within(progress, 0.1, 1), _UNLIKE_MM,
     )
-    tell(progress, 1.0, "Found the plane")
+    report_progress(progress, 1.0, "Found the plane")
     found = _composed(plane, fit.motion)
     image = found.surface(body)
     depth = target.depth(image.vertices, image.vertex_normals)
     apart = depth.depth_mm
     used = fit.sound & depth.judged
     off = float(np.percentile(np.abs(apart[used]), 95)) if used.any() else float("nan")
-    held = _of_plane(fit.worth.placing, found, twice=partner is None).of_depths(depth, other)
+    held = _of_plane(fit.covariance.placing, found, twice=partner is None).of_depths(depth, other)
     return Symmetry(found, fit, apart, off, held, (*_doubt(sureness), *_unlike(fit)))
 
 
@@ -132,9 +132,9 @@ def _doubt(sureness: float) -> tuple[str, ...]:
             "was taken, or set three points near it",)
 
 
-def _unlike(fit: LineUp) -> list[str]:
+def _unlike(fit: Registered) -> list[str]:
     """What the line-up says that matters for a plane, and how much of the body is not like its mirror image."""
-    warnings = [text for text in fit.warnings if text != fit.worth.advice]
+    warnings = [text for text in fit.warnings if text != fit.covariance.advice]
     if fit.share < _LEAST_SOUND:
         warnings.append(f"only {fit.share:.0%} of it is like its mirror image: it is bent as a whole, or was never "
                         "built alike; the plane may be off, so set points or an object near it, or mark the bent parts")
@@ -145,7 +145,7 @@ def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane
     axes, middle, _ = axes_of(body)
     off, planes, motions, images = [], [], [], []
     for k in range(3):
-        tell(progress, k / 30, "Looking for the plane")
+        report_progress(progress, k / 30, "Looking for the plane")
         plane = Plane(axes[:, k], float(axes[:, k] @ middle))
         image = plane.surface(body)
         settled, motion = _settled(plane, body, target)
@@ -187,5 +187,5 @@ def _between(body: Surface, partner: Surface) -> Plane:
     one, other = axes_of(body)[1], axes_of(partner)[1]
     if np.linalg.norm(other - one) < 1e-6 * body.diagonal:
         raise InputError("symmetry plane: the two panels lie in the same place; give the panels from both sides")
-    normal = unit((other - one)[None])[0]
+    normal = normalised((other - one)[None])[0]
     return Plane(normal, float(normal @ (one + other)) / 2)

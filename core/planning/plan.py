@@ -23,7 +23,7 @@ from ..fill.overbuild import Hand
 from ..place.locate_by import Locating
 from ..place.onto import Landmarks, Onto, onto
 from ..place.register import SURFACE_ALONE
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent, within
 from ..settings import Settings
 from ..surface.condition import Condition, mend
 from ..surface.nearest import Tree
@@ -98,9 +98,9 @@ def make_plan(
     Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
     """
     # 1. Two clean sheets about one origin, the panel facing as the target does.
-    tell(progress, 0.0, "Looking over the scan")
+    report_progress(progress, 0.0, "Looking over the scan")
     sheet, condition = mend(_centred(panel), "panel")
-    tell(progress, 0.15, "Looking over the finished shape")
+    report_progress(progress, 0.15, "Looking over the finished shape")
     shape, shape_condition = mend(target.about(sheet.origin), "target")
     _check_sizes(sheet, shape)
     tree = Tree(shape)
@@ -111,7 +111,7 @@ def make_plan(
         aside = None if lining.aside is None else _moved(lining.aside, sheet, "aside")
         fit = onto(
             sheet, shape, tree, lining.landmarks, aside, lining.locating, settings.finish_mm,
-            lambda share, step: progress(0.2 + 0.1 * share, step),
+            within(progress, 0.2, 0.3),
         )
         sheet, turned = fit.panel, fit.turned
     planned = None if work_area is None else _moved(work_area, sheet, "work area")
@@ -119,14 +119,14 @@ def make_plan(
     # 2. What lies between them.
     rules = _rules(settings)
     found = survey(
-        sheet, shape, tree, rules, planned, lambda share, step: progress(0.3 + 0.55 * share, step),
-        _about(placing, sheet) if fit is None else fit.fit.worth.placing,
+        sheet, shape, tree, rules, planned, within(progress, 0.3, 0.85),
+        _about(placing, sheet) if fit is None else fit.fit.covariance.placing,
         None if trust is None else trust.moved(shape),
     )
     _check_overlap(found, sheet, shape)
 
     # 3. What to lay.
-    tell(progress, 0.88, "Working out the overbuild")
+    report_progress(progress, 0.88, "Working out the overbuild")
     hand = Hand(settings.lay_sigma_mm, settings.lay_correlation_mm, settings.clean_up_mm, settings.surfacer_mm)
     laying = Laying(material, hand, settings.risk, settings.margin_mm, settings.new_metal_mm, settings.surface)
     works = area_works(sheet, found, laying)

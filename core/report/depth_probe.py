@@ -15,7 +15,7 @@ from . import laying_words
 
 
 @dataclass(frozen=True)
-class Reading:
+class DepthProbe:
     """Depth at a point, mm, positive below the finished shape, or None where it isn't judged; the ``place`` of its
     area in the plan's areas from 1, or 0; and the same in words: a heading and rows under it."""
 
@@ -25,31 +25,31 @@ class Reading:
     rows: tuple[str, ...]
 
 
-def reading(
+def probed(
     weights: ArrayLike, depth_mm: ArrayLike, area: ArrayLike, record: dict[str, Any], unit: str = "mm",
-) -> Reading:
+) -> DepthProbe:
     """The reading at a point of a face with ``weights`` (k,) of its corners, their ``depth_mm`` (k,) and ``area`` (k,).
 
     Not judged where a corner that weighs anything is nan. The area is that of the heaviest corner that lies in one.
     ``record``: the plan as `plan_record` has it.
 
     >>> plan = {"settings": {"true_mm": 0.25}, "areas": []}
-    >>> reading([0.5, 0.5, 0.0], [0.1, 0.3, np.nan], [0, 0, 0], plan).heading
+    >>> probed([0.5, 0.5, 0.0], [0.1, 0.3, np.nan], [0, 0, 0], plan).heading
     'True, 0.2 mm low'
-    >>> reading([0.5, 0.5], [0.1, np.nan], [0, 0], plan).heading
+    >>> probed([0.5, 0.5], [0.1, np.nan], [0, 0], plan).heading
     'Not measured'
     """
     share, depths, places = np.asarray(weights, float), np.asarray(depth_mm, float), np.asarray(area, np.int64)
     counts = share > 1e-9
     place = _place(share, places)
     if not np.isfinite(depths[counts]).all():
-        return Reading(None, 0, "Not measured", ("no depth to be trusted here", *_beyond(record, unit)))
+        return DepthProbe(None, 0, "Not measured", ("no depth to be trusted here", *_beyond(record, unit)))
     depth = float(share[counts] @ depths[counts] / share[counts].sum())
     work = record["areas"][place - 1] if place else None
     rows: tuple[str, ...] = ()
     if work is not None:
         rows = (f"{work['kind'].capitalize()} {work['number']}", *_laying(depth, work, record, unit))
-    return Reading(depth, place, _heading(depth, record["settings"]["true_mm"], unit), rows)
+    return DepthProbe(depth, place, _heading(depth, record["settings"]["true_mm"], unit), rows)
 
 
 def depth_words(depth_mm: float, unit: str) -> str:

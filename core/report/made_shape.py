@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..depth.shape_trust import ShapeTrust, everywhere, together
 from ..errors import InputError
-from ..files.mesh_file import Reading
+from ..files.mesh_file import MeshFile
 from ..surface.surface import Surface
 
 MADE, TRUST, LINED_UP = "made", "trust_mm", "uncertainty_mm"
@@ -41,7 +41,7 @@ def trust_record(trust: ShapeTrust | None, surface: Surface) -> dict[str, Any] |
     }
 
 
-def read_trust(path: Path, reading: Reading, name: str, lined_up: bool = True) -> ShapeTrust | None:
+def read_trust(path: Path, reading: MeshFile, name: str, lined_up: bool = True) -> ShapeTrust | None:
     """The trust of the (k,) vertices of the mesh at ``path``, read as ``reading``, or None of a shape as designed.
 
     By its own vertices, which stay with them through other programs; the report beside it then only tells whether it
@@ -67,13 +67,13 @@ def report_beside(path: Path) -> dict[str, Any] | None:
     return report if ours else None
 
 
-def belongs(report: dict[str, Any], reading: Reading) -> bool:
+def belongs(report: dict[str, Any], reading: MeshFile) -> bool:
     """Whether a ``report`` of ours is of the very file that was read."""
     mesh = report.get("mesh")
     return isinstance(mesh, dict) and mesh.get("sha256") == reading.sha256
 
 
-def _own(reading: Reading, name: str) -> ShapeTrust | None:
+def _own(reading: MeshFile, name: str) -> ShapeTrust | None:
     """What the vertices carry."""
     if MADE not in reading.properties or TRUST not in reading.properties:
         return None
@@ -84,7 +84,7 @@ def _own(reading: Reading, name: str) -> ShapeTrust | None:
     return ShapeTrust(made != 0, trust_mm)
 
 
-def _lined_up(reading: Reading) -> ShapeTrust | None:
+def _lined_up(reading: MeshFile) -> ShapeTrust | None:
     """What a line-up left at the vertices; past the edge of what it was lined up on the greatest of it."""
     held = reading.properties.get(LINED_UP)
     if held is None or not np.isfinite(held.astype(np.float64)).any():
@@ -99,7 +99,7 @@ def _changed(path: Path) -> tuple[str, ...]:
 
 
 def _by_report(
-    path: Path, report: dict[str, Any], foreign: bool, reading: Reading, lined_up: bool
+    path: Path, report: dict[str, Any], foreign: bool, reading: MeshFile, lined_up: bool
 ) -> ShapeTrust | None:
     """Trust nan everywhere, where the report tells that the shape was made and nothing tells how well."""
     kind = report["format"].removeprefix(_PREFIX)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sparse
 
-from ..surface.surface import Floats, Surface, cross, dot, unit
+from ..surface.surface import Floats, Surface, cross, dot, normalised
 
 _STEPS = 3  # of spreading: one alone would keep a peak and let white noise through
 _CLOSE, _ROUNDING, _MOST_ROUNDS = 3e-3, 1e-9, 300
@@ -77,7 +77,7 @@ class Spreading:
         for scale in scales_mm:
             field = self.spread(field, float(np.sqrt(scale**2 - before**2)), _STEPS)
             before = scale
-            yield self._bend(field[:, :3], unit(field[:, 3:]), scale)
+            yield self._bend(field[:, :3], normalised(field[:, 3:]), scale)
 
     def _bend(self, places: Floats, normals: Floats, scale_mm: float) -> Bend:
         sheet = self.sheet

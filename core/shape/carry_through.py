@@ -9,7 +9,7 @@ from scipy.sparse.csgraph import connected_components
 
 from ..depth.shape_trust import ShapeTrust
 from ..errors import InputError
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent
 from ..surface.surface import Floats, Mask, Surface, dot
 from .damaged_place import Place
 from .trying import best_filled
@@ -53,7 +53,7 @@ def carry_through(
     lines: list[Floats] = []
     made, mean = np.zeros(len(mask), dtype=bool), np.zeros(len(mask))
     for k, island in enumerate(islands):
-        tell(progress, k / len(islands), f"Carrying through place {k + 1} of {len(islands)}")
+        report_progress(progress, k / len(islands), f"Carrying through place {k + 1} of {len(islands)}")
         try:
             place = Place.around(panel, island, mask, creases, with_lines)
         except InputError as error:

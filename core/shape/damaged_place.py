@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..surface.along_sheet import distance_from
-from ..surface.surface import Floats, Ints, Mask, Surface, cross, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, cross, normalised
 from .fairing import faired, flattened
 from .find_lines import find_ends, find_lines
 from .line import Band, Line
@@ -192,7 +192,7 @@ class Place:
 def _frame(panel: Surface, ring: Ints) -> tuple[Floats, Floats]:
     """Axes (3, 3), the last along the ring's mean normal, and the ring's middle."""
     areas = panel.vertex_areas[ring]
-    up = unit((areas @ panel.vertex_normals[ring])[None])[0]
+    up = normalised((areas @ panel.vertex_normals[ring])[None])[0]
     points = panel.vertices[ring]
     origin: Floats = areas @ points / areas.sum()
     flat = (points - origin) - np.outer((points - origin) @ up, up)

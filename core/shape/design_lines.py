@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Ints, Mask, Surface, cross, dot, unit
+from ..surface.surface import Floats, Ints, Mask, Surface, cross, dot, normalised
 
 _STEP = 0.8  # of the bend's scale
 _LEAST_MM, _PANEL_SHARE = 150.0, 1 / 3
@@ -33,7 +33,7 @@ class Lines:
         """The lines of a bend ``tensor`` (n, 3, 3) along a sheet; ``ends`` (n,): where the rim is reached."""
         values, axes = np.linalg.eigh(tensor)
         row, most = np.arange(len(values)), np.abs(values).argmax(axis=1)
-        along = unit(cross(normals, axes[row, :, most]))
+        along = normalised(cross(normals, axes[row, :, most]))
         return cls(sheet, tree, normals, values[row, most], along, ends, _STEP * scale_mm)
 
     def designed(self, asked: Mask, slack: float) -> Mask:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Surface, dot, unit
+from ..surface.surface import Floats, Surface, dot, normalised
 
 _ROUNDS = 12
 _SHORT_SHARE, _NEAR_ZERO_MM = 1e-3, 1e-4
@@ -35,7 +35,7 @@ def set_off(shape: Surface, tree: Tree, outward_mm: float) -> Surface:
         normal = shape.normals[near.triangle[short]]
         # A point that has come out at the wrong side, or lies on the shape, is pushed along the normal.
         wrong = side * dot(away, normal) <= 0
-        away = np.where(wrong[:, None], side * normal, unit(away))
+        away = np.where(wrong[:, None], side * normal, normalised(away))
         points[short] = near.point[short] + abs(outward_mm) * away
     return replace(shape, vertices=points)
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.sparse.csgraph import connected_components
 
-from ..progress import Progress, silent, tell
+from ..progress import Progress, report_progress, silent
 from ..surface.along_sheet import distance_from
 from ..surface.nearest import Tree
 from ..surface.pieces import pieces
@@ -52,7 +52,7 @@ def suggested_damage(panel: Surface, progress: Progress = silent) -> Mask:
     a dent's rim filled. It is a suggestion: a pocket looks like a dent, an even dent through the panel like a crease.
     A fine scan is looked at thinned: its scales are many edges wide even so.
     """
-    tell(progress, 0.0, "Looking for damage")
+    report_progress(progress, 0.0, "Looking for damage")
     coarse = thin(replace(panel, row_of_input=None), _ENOUGH_TRIANGLES)
     marks = trimmed(coarse, _marked(coarse, progress), _WIDER_MM + _CLOSED_MM)
     if coarse.row_of_input is not None:
@@ -75,7 +75,7 @@ def _marked(panel: Surface, progress: Progress) -> Mask:
     for k, (sheet, rows) in enumerate(sheets):
         for j, found in enumerate(_standing_out(sheet)):
             marks[rows[found]] = True
-            tell(progress, 0.9 * (k + 0.5 * (j + 1)) / len(sheets), "Looking for damage")
+            report_progress(progress, 0.9 * (k + 0.5 * (j + 1)) / len(sheets), "Looking for damage")
     if not marks.any():
         return marks
     wide = _widened(panel, marks, _WIDER_MM + _CLOSED_MM)

@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 
 from .chains import chains, followers
 from .pieces import Split, parted, pieces
-from .surface import Floats, Ints, Surface, cross, unit
+from .surface import Floats, Ints, Surface, cross, normalised
 
 LEAST_POINTS = 8  # fewer points say nothing about roundness: a square's four corners lie on a circle
 ROUND_SHARE = 0.02  # greatest misfit of a circle, as a share of its diameter (a hexagon's is 0.025) ...
@@ -121,7 +121,7 @@ def circle_of(points: Floats, inside_out: bool = False) -> Circle | None:
         return None
     turn = cross(local, np.roll(local, -1, axis=0)).sum(axis=0)
     normal = axes[2] * np.sign(axes[2] @ turn) * (-1.0 if inside_out else 1.0)
-    return Circle(middle + a * axes[0] + b * axes[1], unit(normal[None])[0], 2 * radius, misfit)
+    return Circle(middle + a * axes[0] + b * axes[1], normalised(normal[None])[0], 2 * radius, misfit)
 
 
 def _free_edges(surface: Surface) -> tuple[Ints, Ints]:

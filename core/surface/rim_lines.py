@@ -8,7 +8,7 @@ import numpy as np
 
 from .features import Loop, rims
 from .nearest import LineTree
-from .surface import Floats, Ints, Surface, cross, unit
+from .surface import Floats, Ints, Surface, cross, normalised
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +48,6 @@ def rim_lines(surface: Surface) -> RimLines:
     ahead, behind = points[after] - points, points - points[before]
     stands = 0.5 * np.linalg.norm(ahead + behind, axis=1)  # a ragged rim's zigzag is no longer rim
     # The surface lies to the left of its rim, so across it is to the right.
-    across = unit(cross(unit(ahead) + unit(behind), surface.vertex_normals[rows]))
+    across = normalised(cross(normalised(ahead) + normalised(behind), surface.vertex_normals[rows]))
     pieces = np.stack([np.arange(len(rows)), after], axis=1)
     return RimLines(loops, points, stands, across, loop, LineTree(points, pieces))

@@ -47,10 +47,10 @@ def blocks(count: int) -> Iterator[slice]:
     return (slice(start, min(start + _BLOCK, count)) for start in range(0, count, _BLOCK))
 
 
-def unit(v: Floats) -> Floats:
+def normalised(v: Floats) -> Floats:
     """Rows of ``v`` scaled to length 1; a row of zeros stays zero.
 
-    >>> unit(np.array([[3.0, 0, 4.0], [0, 0, 0]]))
+    >>> normalised(np.array([[3.0, 0, 4.0], [0, 0, 0]]))
     array([[0.6, 0. , 0.8],
            [0. , 0. , 0. ]])
     """
@@ -136,7 +136,7 @@ class Surface:
         """Unit normal at each vertex, weighted by area, (n, 3)."""
         corner = self.triangles.ravel()
         columns = [np.bincount(corner, np.repeat(self.area_vectors[:, k], 3), len(self.vertices)) for k in range(3)]
-        return unit(np.stack(columns, axis=1).astype(np.float64))
+        return normalised(np.stack(columns, axis=1).astype(np.float64))
 
     @cached_property
     def half_edges(self) -> sparse.csr_matrix:

@@ -9,14 +9,14 @@ from ..errors import InputError
 from .surface import Ints, Surface
 
 
-def checked(vertices: object, triangles: object, name: str) -> Surface:
+def validate(vertices: object, triangles: object, name: str) -> Surface:
     """A surface from arrays of any real type, or one sentence that says why not.
 
     ``vertices`` (n, 3) in mm, ``triangles`` (m, 3) row numbers; ``name`` starts the sentence.
 
-    >>> checked([[0, 0, 0], [1, 0, 0], [0, 1, 0]], [[0, 1, 2]], "panel").area
+    >>> validate([[0, 0, 0], [1, 0, 0], [0, 1, 0]], [[0, 1, 2]], "panel").area
     0.5
-    >>> checked([[0, 0, 0]], [], "panel")
+    >>> validate([[0, 0, 0]], [], "panel")
     Traceback (most recent call last):
     ...
     core.errors.InputError: panel: it has points but no triangles; export the scan as a mesh, not as a point cloud

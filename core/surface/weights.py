@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .surface import Floats, Ints, Surface, dot, unit
+from .surface import Floats, Ints, Surface, dot, normalised
 
 
 def barycentric(points: Floats, triangle: Ints, surface: Surface) -> Floats:
@@ -26,4 +26,4 @@ def barycentric(points: Floats, triangle: Ints, surface: Surface) -> Floats:
 def blended_normals(points: Floats, triangle: Ints, surface: Surface) -> Floats:
     """Unit normals (n, 3) blended between the corners of each ``triangle`` (n,) at ``points`` (n, 3) mm in it."""
     weights = barycentric(points, triangle, surface)
-    return unit(np.einsum("nk,nkj->nj", weights, surface.vertex_normals[surface.triangles[triangle]]))
+    return normalised(np.einsum("nk,nkj->nj", weights, surface.vertex_normals[surface.triangles[triangle]]))

@@ -24,11 +24,11 @@ import numpy as np
 from core.bench.materials import pick
 from core.planning.plan import make_plan
 from core.settings import Settings
-from core.surface.validate import checked
+from core.surface.validate import validate
 folder = Path(sys.argv[1])
 given = np.load(folder / "given.npz")
 settings = Settings(**json.loads((folder / "settings.json").read_text()))
-panel, target = (checked(given[n + "_v"], given[n + "_t"], n) for n in ("panel", "target"))
+panel, target = (validate(given[n + "_v"], given[n + "_t"], n) for n in ("panel", "target"))
 plan = make_plan(panel, target, settings, pick(settings.material, None))
 found, row = plan.survey, plan.panel.surface.row_of_input
 assert (row >= 0).all()

@@ -28,12 +28,12 @@ from core.shape.suggest import suggested_damage
 from core.shape.shapes import as_it_was, build_over, metal_level
 from core.surface.condition import mend
 from core.surface.nearest import Tree
-from core.surface.validate import checked
+from core.surface.validate import validate
 from core.surface.windings import turn_to_target
 folder = Path(sys.argv[1])
 given, asked = np.load(folder / "given.npz"), json.loads((folder / "asked.json").read_text())
 def mesh(name):
-    raw = checked(given[name + "_v"], given[name + "_t"], name)
+    raw = validate(given[name + "_v"], given[name + "_t"], name)
     low, high = raw.box
     return mend(raw.about(0.5 * (low + high)), name)[0]
 def marked(name, surface):

@@ -34,10 +34,10 @@ def depths(obj: bpy.types.Object) -> np.ndarray:
 def test_reading_is_linear_in_the_face(plate: Scene) -> None:
     run()
     mesh, depth = plate.panel_object.data, depths(plate.panel_object)
-    dice = np.random.default_rng(2)
-    for k in dice.integers(0, len(mesh.polygons), 40):
+    rng = np.random.default_rng(2)
+    for k in rng.integers(0, len(mesh.polygons), 40):
         corners = list(mesh.polygons[k].vertices)
-        weights = dice.dirichlet([1.0, 1.0, 1.0])
+        weights = rng.dirichlet([1.0, 1.0, 1.0])
         x, y, _ = weights @ np.array([mesh.vertices[c].co for c in corners])
         hit = read(x, y)
         # Barycentric weights drawn beforehand; seen from above the plate's faces do not overlap.

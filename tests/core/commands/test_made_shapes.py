@@ -170,9 +170,9 @@ def test_carried_through_twice_both_places_are_kept(scan, tmp_path):
 
 def test_as_it_was_is_known_to_its_paint(tmp_path):
     """0.2 mm of paint, half as thick or half as thin again: evenly spread, the standard deviation is 0.2 / sqrt(12)."""
-    dice = np.random.default_rng(2)
-    old = save(sheet(X, Y, CROWN + noise_field(X.shape, 5, 0, 0.03, dice)), tmp_path / "old.ply")
-    bare = save(sheet(X, Y, CROWN - 0.2 - DENT + noise_field(X.shape, 5, 0, 0.03, dice)), tmp_path / "bare.ply")
+    rng = np.random.default_rng(2)
+    old = save(sheet(X, Y, CROWN + noise_field(X.shape, 5, 0, 0.03, rng)), tmp_path / "old.ply")
+    bare = save(sheet(X, Y, CROWN - 0.2 - DENT + noise_field(X.shape, 5, 0, 0.03, rng)), tmp_path / "bare.ply")
     words = ("as-was", old, bare, "--old-unit", "mm", "--stripped-unit", "mm")
     done(*words, "--out", tmp_path / "was.ply")
     _, made, trust = properties(tmp_path / "was.ply")

@@ -9,7 +9,7 @@ import pytest
 
 from core.depth.feet import find_feet
 from core.surface.nearest import Tree
-from core.surface.surface import Floats, Ints, Surface, unit
+from core.surface.surface import Floats, Ints, Surface, normalised
 from tests.core import shapes
 
 
@@ -61,7 +61,7 @@ def test_agrees_with_a_twin_that_asks_every_triangle(rough: float) -> None:
     target = Surface(np.concatenate([front.vertices, back.vertices]),
                      np.concatenate([front.triangles, back.triangles + len(front.vertices)]))
     points = rng.uniform([0, 0, -12], [40, 40, 6], (300, 3))
-    normals = unit(rng.normal(size=(300, 3)))
+    normals = normalised(rng.normal(size=(300, 3)))
     got = find_feet(points, normals, target, Tree(target), 8.0)
     exact = twin(points, normals, target, 8.0)
     np.testing.assert_array_equal(got.found, np.isfinite(exact))
@@ -90,7 +90,7 @@ def test_feet_on_edges_and_vertices_of_a_cube() -> None:
     rows: Ints = np.array([t for a, b, c, d in quads for t in ((a, b, c), (a, c, d))])
     cube = Surface(corner, rows)
     points = np.array([[12.0, 12, 12], [5, 13, 14], [-3, -4, 5], [5, 5, 12]])
-    got = find_feet(points, unit(points - 5), cube, Tree(cube), 20.0)
+    got = find_feet(points, normalised(points - 5), cube, Tree(cube), 20.0)
     np.testing.assert_allclose(got.distance_mm, [np.sqrt(12), 5, 5, 2], atol=1e-12)
 
 

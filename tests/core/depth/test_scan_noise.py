@@ -76,8 +76,8 @@ def test_another_scan_of_the_panel_shows_both_scans_noise() -> None:
 
 def test_what_the_sides_of_a_body_differ_by_slowly_is_no_noise() -> None:
     """A mirrored shape that is off by a smooth 0.2 mm: that is its trust's affair; the noise is the scan's alone."""
-    dice = np.random.default_rng(3)
-    unlike, noise = noise_field(X.shape, STEP, 100.0, 0.2, dice), noise_field(X.shape, STEP, 0.0, 0.03, dice)
+    rng = np.random.default_rng(3)
+    unlike, noise = noise_field(X.shape, STEP, 100.0, 0.2, rng), noise_field(X.shape, STEP, 0.0, 0.03, rng)
     panel = sheet(X, Y, crowned(X, Y) + noise - cosine_dent(X, Y, (0, 0), (50, 50), 3.0))
     plan = make_plan(panel, sheet(X, Y, crowned(X, Y) + unlike), Settings(), SOLDER, trust=everywhere(X.size, 0.2))
     assert plan.survey.noise.sigma_mm == pytest.approx(0.03, rel=0.15)

@@ -85,10 +85,10 @@ def test_the_minimum_overbuild_takes_it_in_as_it_does_a_line_up() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_it_stays_with_its_vertices_however_the_file_lists_them(seed: int) -> None:
     """Order of vertices is a file's own affair; and a soup of triangles, three vertices each, is welded first."""
-    dice = np.random.default_rng(seed)
+    rng = np.random.default_rng(seed)
     trust, flat = trusted(0.1, 0.05), sheet(X, Y, 0 * X)
     whole = planned(trust, flat)
-    mixed, row = shuffled(flat, dice)
+    mixed, row = shuffled(flat, rng)
     order = np.argsort(row)
     soup = Surface(flat.vertices[flat.triangles.ravel()], np.arange(flat.triangles.size).reshape(-1, 3))
     corners = flat.triangles.ravel()

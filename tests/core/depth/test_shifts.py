@@ -28,9 +28,9 @@ def surveyed(placing: Placing | None) -> tuple[Surface, Survey]:
     return panel, survey(panel, target, Tree(target), Rules(), placing=placing)
 
 
-def moved_depths(panel: Surface, found: Survey, placing: Placing, dice: np.random.Generator) -> Floats:
+def moved_depths(panel: Surface, found: Survey, placing: Placing, rng: np.random.Generator) -> Floats:
     """Mean change of depth over each low, (n,) mm, when the panel is turned and shifted as the placing may be wrong."""
-    six = dice.multivariate_normal(np.zeros(6), placing.covariance)
+    six = rng.multivariate_normal(np.zeros(6), placing.covariance)
     turned = Rotation.from_rotvec(six[:3]).apply(panel.vertices - placing.centre) + placing.centre + six[3:]
     fallen = panel.vertices[:, 2] - turned[:, 2]  # the target is flat and level
     at = fallen[panel.triangles].mean(axis=1)
@@ -45,8 +45,8 @@ def test_areas_move_as_the_panel_does() -> None:
     covariance[5, 5] = 0.02**2
     placing = Placing(covariance, np.array([150.0, 45.0, 0.0]))
     panel, found = surveyed(placing)
-    dice = np.random.default_rng(5)
-    drawn = np.array([moved_depths(panel, found, placing, dice) for _ in range(4000)])
+    rng = np.random.default_rng(5)
+    drawn = np.array([moved_depths(panel, found, placing, rng) for _ in range(4000)])
     stated = shared_shifts_mm2(panel, found.areas, placing)
     assert stated.shape == (3, 3)
     size = np.sqrt(np.diag(stated))

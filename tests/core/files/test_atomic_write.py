@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from core.errors import OutputError
-from core.files.atomic_write import write_whole
+from core.files.atomic_write import atomic_write
 
 NEW: dict[str, bytes | str] = {"a.json": "new é\n", "b.ply": b"\x00\xff", "c.csv": ""}
 
@@ -44,9 +44,9 @@ def failing(monkeypatch: pytest.MonkeyPatch, name: str, turn: int, error: BaseEx
 
 def test_the_files_hold_what_was_given(tmp_path: Path) -> None:
     folder = tmp_path / "deep" / "down"
-    assert write_whole(folder, NEW) == [folder / name for name in NEW]
+    assert atomic_write(folder, NEW) == [folder / name for name in NEW]
     assert held(folder) == {"a.json": "new é\n".encode(), "b.ply": b"\x00\xff", "c.csv": b""}
-    write_whole(folder, {"a.json": "newer\n"})  # the line's end is not changed by the platform
+    atomic_write(folder, {"a.json": "newer\n"})  # the line's end is not changed by the platform
     assert held(folder)["a.json"] == b"newer\n"
     assert len(list(folder.iterdir())) == 3
 
@@ -58,14 +58,14 @@ def test_a_disk_full_at_any_file_leaves_old_results_as_they_were(
     old = old_results(tmp_path / "out")
     failing(monkeypatch, "fsync", turn, OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)))
     with pytest.raises(OutputError, match=r"the results can't be written there \(No space left on device\)"):
-        write_whole(tmp_path / "out", NEW)
+        atomic_write(tmp_path / "out", NEW)
     assert held(tmp_path / "out") == old
 
 
 def test_a_disk_full_takes_back_the_folders_that_were_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     failing(monkeypatch, "fsync", 2, OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)))
     with pytest.raises(OutputError):
-        write_whole(tmp_path / "made" / "out", NEW)
+        atomic_write(tmp_path / "made" / "out", NEW)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -83,7 +83,7 @@ def test_a_file_held_open_leaves_all_old_results(
 
     monkeypatch.setattr(os, "replace", replace)
     with pytest.raises(OutputError, match="Permission denied"):
-        write_whole(tmp_path / "out", NEW)
+        atomic_write(tmp_path / "out", NEW)
     assert held(tmp_path / "out") == old
 
 
@@ -92,7 +92,7 @@ def test_a_folder_where_the_last_file_should_go_leaves_all_old_results(tmp_path:
     (tmp_path / "out" / "c.csv").unlink()
     (tmp_path / "out" / "c.csv" / "in").mkdir(parents=True)
     with pytest.raises(OutputError, match="Is a directory"):
-        write_whole(tmp_path / "out", NEW)
+        atomic_write(tmp_path / "out", NEW)
     del old["c.csv"]
     assert held(tmp_path / "out") == old
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["a.json", "b.ply", "c.csv", "notes.txt"]
@@ -105,17 +105,17 @@ def test_a_user_who_stops_the_writing_leaves_old_results_as_they_were(
     old = old_results(tmp_path / "out")
     failing(monkeypatch, name, 2, KeyboardInterrupt())
     with pytest.raises(KeyboardInterrupt):
-        write_whole(tmp_path / "out", NEW)
+        atomic_write(tmp_path / "out", NEW)
     assert held(tmp_path / "out") == old
 
 
 def test_a_file_in_the_way_and_a_name_too_long(tmp_path: Path) -> None:
     (tmp_path / "taken").write_bytes(b"mine")
     with pytest.raises(OutputError, match="File exists"):
-        write_whole(tmp_path / "taken", NEW)
+        atomic_write(tmp_path / "taken", NEW)
     with pytest.raises(OutputError, match="Not a directory"):
-        write_whole(tmp_path / "taken" / "out", NEW)
+        atomic_write(tmp_path / "taken" / "out", NEW)
     with pytest.raises(OutputError, match="File name too long"):
-        write_whole(tmp_path / "made" / ("a" * 300), NEW)
+        atomic_write(tmp_path / "made" / ("a" * 300), NEW)
     assert held(tmp_path) == {"taken": b"mine"}
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]

@@ -9,7 +9,7 @@ import pytest
 import trimesh
 from PIL import Image
 
-from core.files.mesh_file import Reading, read
+from core.files.mesh_file import MeshFile, read
 from core.surface.weld import welded
 
 
@@ -22,7 +22,7 @@ def crowned(n: int = 9, at: float = 0.0) -> trimesh.Trimesh:
     return trimesh.Trimesh(v, np.concatenate([np.c_[a, b, c], np.c_[a, c, d]]), process=False)
 
 
-def corners(reading: Reading) -> np.ndarray:
+def corners(reading: MeshFile) -> np.ndarray:
     return reading.surface.vertices[reading.surface.triangles]
 
 

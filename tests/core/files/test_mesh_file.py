@@ -12,7 +12,7 @@ import pyvista
 import trimesh
 from PIL import Image
 
-from core.files.mesh_file import Reading, read
+from core.files.mesh_file import MeshFile, read
 from core.surface.weld import welded
 
 SQUARE = np.array([[0, 0, 0], [200, 0, 0], [200, 100, 5], [0, 100, 0.25]])
@@ -28,7 +28,7 @@ def crowned(n: int = 9, at: float = 0.0) -> trimesh.Trimesh:
     return trimesh.Trimesh(v, np.concatenate([np.c_[a, b, c], np.c_[a, c, d]]), process=False)
 
 
-def corners(reading: Reading) -> np.ndarray:
+def corners(reading: MeshFile) -> np.ndarray:
     return reading.surface.vertices[reading.surface.triangles]
 
 

@@ -9,7 +9,7 @@ import pytest
 import trimesh
 
 from core.errors import InputError
-from core.files.mesh_file import Reading, read
+from core.files.mesh_file import MeshFile, read
 from core.files.work_area import read_work_area
 from core.surface.weld import welded
 
@@ -34,26 +34,26 @@ def marked(folder: Path, encoding: str = "binary", **columns: np.ndarray) -> Pat
 
 
 @pytest.fixture
-def panel(tmp_path: Path) -> Reading:
+def panel(tmp_path: Path) -> MeshFile:
     return read(put(tmp_path / "panel.ply", sheet().export(file_type="ply")), "mm", "panel")
 
 
 @pytest.mark.parametrize("encoding", ["binary", "ascii"])
 @pytest.mark.parametrize("type", ["u1", "i4", "f4", "f8"])
-def test_marks_of_a_ply_file(tmp_path: Path, panel: Reading, encoding: str, type: str) -> None:
+def test_marks_of_a_ply_file(tmp_path: Path, panel: MeshFile, encoding: str, type: str) -> None:
     got = read_work_area(marked(tmp_path, encoding, work_area=MARK.astype(type)), panel)
     assert got.dtype == bool
     assert got.tolist() == MARK.tolist()
 
 
-def test_the_only_other_property_will_do_and_any_number_but_0_is_inside(tmp_path: Path, panel: Reading) -> None:
+def test_the_only_other_property_will_do_and_any_number_but_0_is_inside(tmp_path: Path, panel: MeshFile) -> None:
     assert read_work_area(marked(tmp_path, chalk=MARK * -0.5, nx=np.ones(4), s=np.ones(4)), panel).tolist() == \
         MARK.tolist()
     both = marked(tmp_path, chalk=np.ones(4), work_area=MARK.astype("f4"))
     assert read_work_area(both, panel).tolist() == MARK.tolist()
 
 
-def test_points_alone_are_enough_for_marks(tmp_path: Path, panel: Reading) -> None:
+def test_points_alone_are_enough_for_marks(tmp_path: Path, panel: MeshFile) -> None:
     words = "".join(f"{k} 0 0 {int(inside)}\n" for k, inside in enumerate(MARK))
     path = put(tmp_path / "a.ply", "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\n"
                "property float z\nproperty uchar work_area\nend_header\n" + words)
@@ -62,7 +62,7 @@ def test_points_alone_are_enough_for_marks(tmp_path: Path, panel: Reading) -> No
 
 @pytest.mark.parametrize("text", ["0 3", "0,3,", "3\r\n0\r\n", "# from 9\n0 # first\n\n3\n3\n",
                                   "\ufeff+0\t3"])
-def test_vertex_numbers(tmp_path: Path, panel: Reading, text: str) -> None:
+def test_vertex_numbers(tmp_path: Path, panel: MeshFile, text: str) -> None:
     assert read_work_area(put(tmp_path / "a.txt", text), panel).tolist() == MARK.tolist()
 
 
@@ -85,13 +85,13 @@ def test_numbers_of_an_stl_panel_are_corners_and_outlive_welding(tmp_path: Path)
     ("", "is empty"),
     ("# nothing\n", "marks no point"),
 ])
-def test_bad_numbers(tmp_path: Path, panel: Reading, text: str | bytes, sentence: str) -> None:
+def test_bad_numbers(tmp_path: Path, panel: MeshFile, text: str | bytes, sentence: str) -> None:
     with pytest.raises(InputError, match=sentence) as caught:
         read_work_area(put(tmp_path / "a.txt", text), panel)
     assert str(caught.value).startswith("work area: ")
 
 
-def test_bad_marks(tmp_path: Path, panel: Reading) -> None:
+def test_bad_marks(tmp_path: Path, panel: MeshFile) -> None:
     with pytest.raises(InputError, match="marks no point"):
         read_work_area(marked(tmp_path, work_area=np.zeros(4)), panel)
     with pytest.raises(InputError, match="found: none"):
@@ -104,7 +104,7 @@ def test_bad_marks(tmp_path: Path, panel: Reading) -> None:
         read_work_area(tmp_path / "none.txt", panel)
 
 
-def test_marks_for_another_panel(tmp_path: Path, panel: Reading) -> None:
+def test_marks_for_another_panel(tmp_path: Path, panel: MeshFile) -> None:
     box = trimesh.creation.box()
     box.vertex_attributes["work_area"] = np.ones(8)
     with pytest.raises(InputError, match="has 8 points, the panel's file 4"):

@@ -53,9 +53,9 @@ def part(name: str, surface: Surface, matrix: Floats | None = None, mm: float = 
 
 def untidy(surface: Surface) -> Surface:
     """The same sheet with every triangle's corners its own, shuffled, and a loose point among them."""
-    dice = np.random.default_rng(8)
+    rng = np.random.default_rng(8)
     corners = surface.triangles.ravel()
-    place = dice.permutation(len(corners) + 1)  # of each corner, the loose point last
+    place = rng.permutation(len(corners) + 1)  # of each corner, the loose point last
     vertices = np.empty((len(corners) + 1, 3))
     vertices[place] = np.vstack([surface.vertices[corners], surface.vertices.mean(axis=0) + 300.0])
     return Surface(vertices, place[:-1].reshape(-1, 3))

@@ -9,7 +9,7 @@ import numpy as np
 from core.bench.lay_up import LayUp
 from core.legend.drawing import Drawing, Line, Polygon, Text, svg
 from core.legend.legend import legend
-from core.legend.legend_section import legend_cut
+from core.legend.legend_section import legend_section
 
 SVG = "{http://www.w3.org/2000/svg}"
 TRIANGLE = np.array([[0.0, 0.0], [4.0, 0.0], [0.0, 2.5]])
@@ -38,7 +38,7 @@ def test_svg_says_what_the_shapes_say() -> None:
 
 
 def test_svg_of_the_legend_holds_every_shape_in_order() -> None:
-    drawing = legend_cut(legend(greatest_mm=3.2), 320, 180, lay_up=LayUp(1.0, 0.8, 0.0, "filler"))
+    drawing = legend_section(legend(greatest_mm=3.2), 320, 180, lay_up=LayUp(1.0, 0.8, 0.0, "filler"))
     root = ElementTree.fromstring(svg(drawing))
     names = {Polygon: "polygon", Line: "polyline", Text: "text"}
     wanted = [names[type(shape)] for shape in drawing.shapes]

@@ -15,7 +15,7 @@ from core.errors import InputError
 from core.legend import section_layout as cut_layout
 from core.legend.drawing import Drawing, Line, Polygon, Text
 from core.legend.legend import legend, step_of
-from core.legend.legend_section import CARD, FRESH, PASS, STEEL, legend_cut
+from core.legend.legend_section import CARD, FRESH, PASS, STEEL, legend_section
 
 KEYS = {
     "plain": legend(),
@@ -79,13 +79,13 @@ def check_room(drawing: Drawing) -> None:
 
 @pytest.mark.parametrize(("name", "size", "laid"), CASES)
 def test_nothing_overlaps_or_leaves_the_drawing(name: str, size: tuple[int, int], laid: str) -> None:
-    drawing = legend_cut(KEYS[name], *size, LAID[laid])
+    drawing = legend_section(KEYS[name], *size, LAID[laid])
     check_room(drawing)
 
 
 @pytest.mark.parametrize(("name", "size", "laid"), CASES)
 def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], laid: str) -> None:
-    drawing = legend_cut(KEYS[name], *size, LAID[laid])
+    drawing = legend_section(KEYS[name], *size, LAID[laid])
     top = surface(drawing)
     # all that is drawn in a column lies between the line or metal above and the sheet's underside below
     under = cut_layout.below_surface(cut_layout.layout(KEYS[name], *size, None), 1.0)
@@ -102,7 +102,7 @@ def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], laid:
 def test_colours_lie_on_their_side_of_the_line(name: str) -> None:
     # the sign explains itself: high steps above the finished line, low ones below
     key = KEYS[name]
-    drawing = legend_cut(key, 320, 180)
+    drawing = legend_section(key, 320, 180)
     kinds = {step.colour: step.kind for step in key.steps}
     seen = {shape.fill for shape in fills(drawing)}
     assert seen == {step.colour for step in key.steps[:-1]}
@@ -118,7 +118,7 @@ def test_colours_lie_on_their_side_of_the_line(name: str) -> None:
 @pytest.mark.parametrize("name", KEYS)
 def test_numbers_stand_where_colours_change_and_depths_are_to_scale(name: str) -> None:
     key = KEYS[name]
-    drawing = legend_cut(key, 320, 180)
+    drawing = legend_section(key, 320, 180)
     words = texts(drawing)[: len(key.edges_mm)]
     top, level = surface(drawing), line_y(drawing)
     at = np.array([text.x for text in words])
@@ -139,7 +139,7 @@ def test_numbers_stand_where_colours_change_and_depths_are_to_scale(name: str) -
 
 
 def test_passes_end_at_their_depths_from_metal_to_metal() -> None:
-    drawing = legend_cut(legend(), 320, 180, LayUp(3.0, 1.0, 0.02, "filler"))
+    drawing = legend_section(legend(), 320, 180, LayUp(3.0, 1.0, 0.02, "filler"))
     lines = [shape.points for shape in drawing.shapes if isinstance(shape, Line) and shape.colour == PASS]
     top, level = surface(drawing), line_y(drawing)
     words = texts(drawing)
@@ -158,20 +158,20 @@ def test_passes_end_at_their_depths_from_metal_to_metal() -> None:
 
 
 def test_passes_too_thin_to_tell_apart_are_left_out() -> None:
-    drawing = legend_cut(legend(), 320, 180, LayUp(0.05, 0.0, 0.0, "filler"))
+    drawing = legend_section(legend(), 320, 180, LayUp(0.05, 0.0, 0.0, "filler"))
     assert not [shape for shape in drawing.shapes if isinstance(shape, Line) and shape.colour == PASS]
     assert texts(drawing)[-1].text == "Below the line: fill"
 
 
 def test_a_check_speaks_of_filing() -> None:
-    drawing = legend_cut(KEYS["check"], 320, 180, LayUp(1.0, 1.0, 0.0, "solder"))
+    drawing = legend_section(KEYS["check"], 320, 180, LayUp(1.0, 1.0, 0.0, "solder"))
     assert [text.text for text in texts(drawing)][-2:] == ["Above the line: left to file", "Below the line: short"]
     assert any(isinstance(shape, Polygon) and shape.fill == FRESH for shape in drawing.shapes)
 
 
 @pytest.mark.parametrize("name", sorted(set(KEYS) - {"check", "huge", "shallow"}))  # these have no room for words
 def test_what_is_laid_proud_stands_on_the_line_over_the_whole_fill(name: str) -> None:
-    drawing = legend_cut(KEYS[name], 320, 180, LAID["solder"])
+    drawing = legend_section(KEYS[name], 320, 180, LAID["solder"])
     (proud,) = [s.points for s in drawing.shapes if isinstance(s, Polygon) and s.fill == FRESH]
     top, level = surface(drawing), line_y(drawing)
     assert proud[:, 1].max() == level
@@ -182,21 +182,21 @@ def test_what_is_laid_proud_stands_on_the_line_over_the_whole_fill(name: str) ->
     assert proud[:, 0].max() >= low[low > first].max()
     rows = [text.text for text in texts(drawing)]
     assert ("laid 0.043 in proud" if "inch" in name else "laid 1.1 mm proud") in rows
-    assert not [s for s in legend_cut(KEYS[name], 320, 180).shapes if isinstance(s, Polygon) and s.fill == FRESH]
+    assert not [s for s in legend_section(KEYS[name], 320, 180).shapes if isinstance(s, Polygon) and s.fill == FRESH]
 
 
 def test_text_can_be_read_in_window_and_on_paper() -> None:
     # sizes: common practice, no source: 9 px on a screen, 7 point (2.47 mm) on paper
     for name in ("plain", "solder", "check", "inch"):
-        assert texts(legend_cut(KEYS[name], 320, 180))[0].size >= 9
-        assert texts(legend_cut(KEYS[name], 90, 60))[0].size >= 2.47
+        assert texts(legend_section(KEYS[name], 320, 180))[0].size >= 9
+        assert texts(legend_section(KEYS[name], 90, 60))[0].size >= 2.47
 
 
 def test_smaller_text_and_same_answer_at_any_scale() -> None:
-    small = legend_cut(legend(), 320, 180, text_size=6)
+    small = legend_section(legend(), 320, 180, text_size=6)
     assert {text.size for text in texts(small)} == {6.0}
     check_room(small)
-    once, double = legend_cut(legend(), 320, 180), legend_cut(legend(), 640, 360)
+    once, double = legend_section(legend(), 320, 180), legend_section(legend(), 640, 360)
     for a, b in zip(once.shapes, double.shapes, strict=True):
         if isinstance(a, Text) and isinstance(b, Text):
             assert (b.x, b.y, b.text) == (pytest.approx(2 * a.x), pytest.approx(2 * a.y), a.text)
@@ -209,7 +209,7 @@ def test_metal_runs_smoothly_without_overshoot() -> None:
     knot_y = np.concatenate([[0.0, 0.0], rng.normal(size=8), [1.0, 1.0]])  # flat ends, so that end slopes agree
     x = np.linspace(knot_x[0], knot_x[-1], 400)
     np.testing.assert_allclose(cut_layout._smooth(knot_x, knot_y, x), PchipInterpolator(knot_x, knot_y)(x), atol=1e-12)
-    top = surface(legend_cut(legend(), 320, 180))[:, 1]
+    top = surface(legend_section(legend(), 320, 180))[:, 1]
     assert (np.diff(top[top.argmin() : top.argmax() + 1]) >= 0).all()
 
 
@@ -236,4 +236,4 @@ def test_sheet_is_as_thick_everywhere(name: str) -> None:
 )
 def test_drawings_that_cannot_be_made(settings: dict[str, Any], sentence: str) -> None:
     with pytest.raises(InputError, match=sentence):
-        legend_cut(legend(), **settings)
+        legend_section(legend(), **settings)

@@ -17,12 +17,12 @@ def flat(points: list[tuple[float, float]]) -> tuple[np.ndarray, np.ndarray]:
     return line, np.tile(UP, (len(line), 1))
 
 
-def dice() -> np.random.Generator:
+def rng() -> np.random.Generator:
     return np.random.default_rng(5)
 
 
 def test_a_stroke_covers_its_line_and_little_more() -> None:
-    strokes = chalked(*flat([(0, 0), (100, 0)]), 10.0, dice())
+    strokes = chalked(*flat([(0, 0), (100, 0)]), 10.0, rng())
     vertices, triangles = bands(strokes, halo=False)
     assert np.abs(vertices[:, 1]).max() < 1.2 * STROKE * 10.0
     assert vertices[:, 0].min() == pytest.approx(0.0, abs=1e-9)
@@ -37,7 +37,7 @@ def test_a_stroke_covers_its_line_and_little_more() -> None:
 
 
 def test_the_halo_lies_under_the_chalk_and_is_wider() -> None:
-    halo, *core = chalked(*flat([(0, 0), (50, 0)]), 10.0, dice())
+    halo, *core = chalked(*flat([(0, 0), (50, 0)]), 10.0, rng())
     assert halo.halo
     assert not any(stroke.halo for stroke in core)
     assert halo.points[:, 2].max() < min(stroke.points[:, 2].min() for stroke in core)
@@ -59,13 +59,13 @@ def test_a_full_stop_is_never_lost(seed: int) -> None:
 
 def test_the_same_dice_draw_the_same() -> None:
     line = flat([(0, 0), (30, 10), (60, 0)])
-    one, two = (chalked(*line, 8.0, dice()) for _ in range(2))
+    one, two = (chalked(*line, 8.0, rng()) for _ in range(2))
     assert all(np.array_equal(a.points, b.points) for a, b in zip(one, two, strict=True))
 
 
 def test_a_hand_strays_by_little_and_not_at_once() -> None:
     line = evenly(np.array([[0.0, 0.0], [400.0, 0.0]]), 0.5)
-    away = strayed(line, 20.0, dice()) - line
+    away = strayed(line, 20.0, rng()) - line
     assert 0.1 < np.abs(away).max() < 0.15 * 20.0
     assert np.abs(np.diff(away, axis=0)).max() < 0.1  # smooth: a tenth of a millimetre in half a millimetre at most
 
@@ -74,7 +74,7 @@ def test_a_ring_goes_round_outside_and_overlaps() -> None:
     # Closed form: around a circle of radius 50 the ring keeps its distance, and its length is a turn and a bit more.
     turn = np.linspace(0, 2 * np.pi, 90, endpoint=False)
     circle = np.column_stack([50 * np.cos(turn), 50 * np.sin(turn), 0 * turn])
-    line = ring(circle, np.tile(UP, (90, 1)), 20.0, dice())
+    line = ring(circle, np.tile(UP, (90, 1)), 20.0, rng())
     radius = np.hypot(line[:, 0], line[:, 1])
     assert radius.min() > 50.0
     assert radius.max() < 50.0 + 20.0
@@ -84,7 +84,7 @@ def test_a_ring_goes_round_outside_and_overlaps() -> None:
 
 def test_a_ring_around_a_few_points_does_not_fail() -> None:
     corner = np.array([[0.0, 0, 0], [1.0, 0, 0], [0.0, 1.0, 0]])
-    assert np.isfinite(ring(corner, np.tile(UP, (3, 1)), 20.0, dice())).all()
+    assert np.isfinite(ring(corner, np.tile(UP, (3, 1)), 20.0, rng())).all()
 
 
 def test_evenly_keeps_ends_and_corners_lengths() -> None:
@@ -107,7 +107,7 @@ def test_every_letter_that_is_chalked_or_numbers_is_there() -> None:
 
 
 def test_notes_stand_beside_their_cross() -> None:
-    strokes = note_strokes("Low 4.5 mm", 10.0, dice())
+    strokes = note_strokes("Low 4.5 mm", 10.0, rng())
     cross, words = strokes[:2], np.concatenate(strokes[2:])
     assert max(np.abs(stroke).max() for stroke in cross) < 6.0
     assert words[:, 0].min() > max(stroke[:, 0].max() for stroke in cross)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.place.fit import Start, Target
+from core.place.fit import InitialPose, Target
 from core.place.motion import Motion, from_pairs
-from core.place.register import LineUp, line_up
+from core.place.register import Registered, register
 from core.surface.nearest import Tree
 from core.surface.surface import Floats, Mask, Surface
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
@@ -103,9 +103,9 @@ def target_of(surface: Surface, reach_mm: float = 60.0) -> Target:
     return Target(surface, Tree(surface), reach_mm)
 
 
-def lined_up(made: Scan, target: Target, seed: int) -> tuple[LineUp, Floats]:
+def lined_up(made: Scan, target: Target, seed: int) -> tuple[Registered, Floats]:
     """The line-up from landmarks 5 mm wrong, and how far it is wrong along the normal at every point, (n,) mm."""
-    fit = line_up(made.panel, target, Start(from_pairs(*landmarks(made, seed))))
+    fit = register(made.panel, target, InitialPose(from_pairs(*landmarks(made, seed))))
     return fit, wrong_mm(made, fit.motion)
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from core.place.fit import Start
+from core.place.fit import InitialPose
 from core.place.locate_by import Locating
 from core.place.locating import Locators
 from core.place.motion import STILL, Motion, small
-from core.place.register import LineUp, line_up
+from core.place.register import Registered, register
 from core.surface.rim_lines import rim_lines
 from core.surface.surface import Floats, Surface
 from tests.core.place.pierced import HOLE, pierced, target_of
@@ -19,17 +19,17 @@ HOLES, RIMS, BOTH = (Locating(h, r, 0.2) for h, r in ((True, False), (False, Tru
 AWAY = small(np.array([0.004, -0.006, 0.012]), np.array([6.0, -5.0, 3.0]))
 
 
-def placed(locating: Locating, panel: Surface | None = None, away: Motion = AWAY) -> tuple[LineUp, Floats]:
+def placed(locating: Locating, panel: Surface | None = None, away: Motion = AWAY) -> tuple[Registered, Floats]:
     """The line-up from ``away``, and how far the panel's points then are from their places along the sheet, (n, 2)."""
     panel = pierced(4.0, 0.05, dent_mm=3.0) if panel is None else panel
-    fit = line_up(away.surface(panel), SHAPE, Start(STILL, 5.0), None, locating)
+    fit = register(away.surface(panel), SHAPE, InitialPose(STILL, 5.0), None, locating)
     return fit, ((fit.motion @ away).of(panel.vertices) - panel.vertices)[:, :2]
 
 
 def test_the_surface_alone_leaves_it_millimetres_off_and_says_so() -> None:
     fit, off = placed(Locating())
     assert np.abs(off).max() > 2.0
-    assert fit.worth.slide_mm > 2.0
+    assert fit.covariance.slide_mm > 2.0
     assert fit.located is None
     assert any("can slide" in warning for warning in fit.warnings)
 
@@ -38,7 +38,7 @@ def test_rims_bring_it_home_along_itself() -> None:
     """Rims that are exact: within a tenth of a millimetre everywhere, from 9 mm off."""
     fit, off = placed(RIMS)
     assert np.abs(off).max() < 0.1
-    assert fit.worth.slide_mm < 0.5
+    assert fit.covariance.slide_mm < 0.5
     assert fit.located is not None
     assert fit.located.rim_mm == pytest.approx(2 * (400 + 280), rel=0.02)
     assert fit.located.rim_off_mm < 0.1
@@ -66,7 +66,7 @@ def test_the_stated_slide_covers_what_rough_rims_leave(locating: Locating) -> No
     for seed in range(100):
         panel = pierced(8.0, 0.05, seed, rim_sigma_mm=0.2)
         fit, off = placed(locating, panel, STILL)
-        errors.append(float(np.sqrt(np.mean(np.sum(off**2, axis=1)))) / fit.worth.slide_mm)
+        errors.append(float(np.sqrt(np.mean(np.sum(off**2, axis=1)))) / fit.covariance.slide_mm)
     assert np.sum(np.array(errors) < 1) >= 90
     assert np.median(errors) > 0.3  # and it is not stated far too large
 

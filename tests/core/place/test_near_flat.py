@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from core.place.fit import Start, Target
+from core.place.fit import InitialPose, Target
 from core.place.motion import Motion, small
-from core.place.register import LineUp, line_up
+from core.place.register import Registered, register
 from core.surface.nearest import Tree
 from core.surface.surface import Floats, Surface
 from tests.core.shapes import Height, cosine_dent, grid_points, noise_field, sheet
@@ -72,7 +72,7 @@ class Found:
     the standard uncertainty that is stated; ``wrong_mm`` (n,) is height over the exact shape, on sound metal;
     ``wrong_mm3`` what that makes of the volume over the damage, or over the middle of a roof that has none."""
 
-    fit: LineUp
+    fit: Registered
     along: Floats
     stated: Floats
     wrong_mm: Floats
@@ -88,8 +88,8 @@ def run(seed: int, kind: str) -> Found:
     span = float(np.sqrt(np.mean(np.sum((made.sound - middle) ** 2, axis=1))))
     away = about(middle, rng.standard_normal(3) * 0.1, rng.standard_normal(3) * 30)
     doubt = about(middle, rng.standard_normal(3) * DOUBT_MM / span, rng.standard_normal(3) * DOUBT_MM)
-    start = Start(doubt @ away.inverse(), DOUBT_MM)
-    fit = line_up(away.surface(made.panel), Target(made.shape, Tree(made.shape), 60.0), start)
+    start = InitialPose(doubt @ away.inverse(), DOUBT_MM)
+    fit = register(away.surface(made.panel), Target(made.shape, Tree(made.shape), 60.0), start)
     left = fit.motion @ away
     placed = left.of(made.sound)
     x, y, z = placed.T
@@ -98,7 +98,7 @@ def run(seed: int, kind: str) -> Found:
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     clean = made.dent_mm == 0
     shift = left.of(middle[None])[0] - middle
-    placing = fit.worth.placing
+    placing = fit.covariance.placing
     lever = np.hstack([-cross_matrix(middle - placing.centre), np.eye(3)])  # of the middle's shift on the six
     sure = np.sqrt(np.diag(lever @ placing.covariance @ lever.T))
     wrong, cells = (z - made.height(x, y)) * normals[:, 2], made.panel.vertex_areas

@@ -10,9 +10,9 @@ import pyvista
 import trimesh
 from scipy.spatial import Delaunay, KDTree
 
-from core.place.fit import Start, fitted
+from core.place.fit import InitialPose, fitted
 from core.place.motion import STILL, Motion, small
-from core.place.register import line_up
+from core.place.register import register
 from core.place.symmetry import Plane, find_symmetry
 from core.surface.condition import mend
 from core.surface.surface import Floats, Surface
@@ -96,8 +96,8 @@ def test_two_scans_of_a_street_against_the_published_transform() -> None:
     published = Motion(matrix[:3, :3], matrix[:3, 3] * SCALE)
     source, target, beyond = street("source"), street("target"), Beyond(published)
     askew = small(np.radians([0.5, -0.5, -3.0]), np.array([10.0, -10.0, 2.0])) @ published.inverse()
-    there = line_up(source, target_of(target, REACH_MM), Start(STILL, DOUBT_MM)).motion
-    back = line_up(target, target_of(source, REACH_MM), Start(askew, DOUBT_MM)).motion
+    there = register(source, target_of(target, REACH_MM), InitialPose(STILL, DOUBT_MM)).motion
+    back = register(target, target_of(source, REACH_MM), InitialPose(askew, DOUBT_MM)).motion
     assert between_m(STILL, published, source) > 0.5
     for motion in (there, back.inverse()):
         off = motion @ published.inverse()
@@ -126,7 +126,8 @@ def test_a_cow_cut_open_shaken_and_dented(noise_mm: float, kept: float) -> None:
     true = Plane(AWAY.rotation[:, 0], float(AWAY.rotation[:, 0] @ (AWAY.shift - scan.origin)))
     found = find_symmetry(scan).plane
     image, whole = true.surface(scan), target_of(scan, 30.0)
-    dragged, _ = fitted(STILL, image.vertices, image.vertex_normals, image.vertex_areas, whole, Start(STILL, DOUBT_MM))
+    start = InitialPose(STILL, DOUBT_MM)
+    dragged, _ = fitted(STILL, image.vertices, image.vertex_normals, image.vertex_areas, whole, start)
     assert dragged.degrees / 2 > 0.4  # a plane turns half as far as the mirror image
     assert degrees(found.normal, true.normal) < 0.05
     assert offset_mm(found, true) < 0.1

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from core.errors import Cancelled, InputError
-from core.place.fit import Start, fitted
+from core.place.fit import InitialPose, fitted
 from core.place.motion import STILL, small
-from core.place.register import line_up
+from core.place.register import register
 from core.surface.surface import Floats, Surface
 from tests.core.place.crowned import (
     FOUR_DENTS,
@@ -50,7 +50,7 @@ def test_a_dent_does_not_pull_the_fit(dents: tuple[tuple[float, float, float, fl
     assert not any("still moved" in warning for warning in fit.warnings)
     panel = made.panel
     plain, _ = fitted(
-        fit.motion, panel.vertices, panel.vertex_normals, panel.vertex_areas, TARGET, Start(fit.motion)
+        fit.motion, panel.vertices, panel.vertex_normals, panel.vertex_areas, TARGET, InitialPose(fit.motion)
     )
     assert np.abs(wrong_mm(made, plain)[made.clean]).max() > 0.05
 
@@ -72,7 +72,7 @@ def runs(request: pytest.FixtureRequest) -> tuple[float, Runs]:
     for seed in range(RUNS):
         made = scan(seed, length)
         fit, wrong = lined_up(made, TARGET, seed)
-        stated = fit.noise.factor_95 * fit.worth.placing.at(made.sound, normals(made.sound))
+        stated = fit.noise.factor_95 * fit.covariance.placing.at(made.sound, normals(made.sound))
         worst.append(np.abs(wrong[made.clean]).max())
         ratio.append(np.abs(wrong[SPOTS]) / stated[SPOTS])
         sigma.append(fit.noise.sigma_mm)
@@ -107,7 +107,7 @@ def test_what_is_uncertain_is_told_along_the_shape() -> None:
     """A scan's own normals are a degree off; with them a panel free to slide would look tenths of a mm out."""
     made = scan(1, 0.0)
     fit, _ = lined_up(made, TARGET, 1)
-    exact = fit.worth.placing.at(made.sound, normals(made.sound))
+    exact = fit.covariance.placing.at(made.sound, normals(made.sound))
     judged = np.isfinite(fit.held_mm)
     assert judged.mean() > 0.99
     assert fit.held_mm[judged] == pytest.approx(exact[judged], rel=0.05, abs=2e-5)
@@ -115,18 +115,18 @@ def test_what_is_uncertain_is_told_along_the_shape() -> None:
 
 def test_a_crowned_panel_that_can_slide_says_so() -> None:
     fit, _ = lined_up(scan(0, 0.0), TARGET, 0)
-    assert fit.worth.held == 4
+    assert fit.covariance.held == 4
     assert any("can slide by" in warning and "click the handle hole or a corner" in warning for warning in fit.warnings)
 
 
 def test_parts_set_aside_take_no_part() -> None:
     """A moulding 8 mm proud along the panel's middle, a third of it: set aside it changes nothing."""
     panel, target = odd_panel(sigma_mm=0.0), target_of(odd_shape(2.0))
-    bare = line_up(panel, target, Start(STILL))
+    bare = register(panel, target, InitialPose(STILL))
     moulding = np.abs(panel.vertices[:, 1] - 60) < 34
     raised = panel.vertices + moulding[:, None] * np.array([0, 0, 8.0])
     begin = small(np.array([0.0, 0.01, 0.01]), np.array([1.0, -2, 1]))
-    fit = line_up(Surface(raised, panel.triangles), target, Start(begin), moulding)
+    fit = register(Surface(raised, panel.triangles), target, InitialPose(begin), moulding)
     assert not (fit.sound & moulding).any()
     assert np.abs(fit.motion.of(panel.vertices) - bare.motion.of(panel.vertices)).max() < 0.05
     assert fit.share < bare.share
@@ -136,7 +136,7 @@ def test_nothing_is_scaled() -> None:
     """A panel one per cent too large stays so: the fit turns and shifts, and the misfit is seen."""
     panel, target = odd_panel(sigma_mm=0.0), target_of(odd_shape(2.0))
     large = Surface(panel.vertices * 1.01, panel.triangles)
-    motion = line_up(large, target, Start(STILL)).motion
+    motion = register(large, target, InitialPose(STILL)).motion
     np.testing.assert_allclose(motion.rotation @ motion.rotation.T, np.eye(3), atol=1e-12)
     assert np.linalg.det(motion.rotation) == pytest.approx(1.0)
 
@@ -146,7 +146,7 @@ def test_a_shape_with_too_little_in_common_is_refused() -> None:
     middle = whole.vertices[whole.triangles].mean(axis=1)
     patch = whole.part((np.abs(middle[:, :2] - [150, 40]) < 25).all(axis=1))
     with pytest.raises(InputError, match="of it lies on the finished shape as sound metal; click three"):
-        line_up(odd_panel(), target_of(patch, 20.0), Start(STILL))
+        register(odd_panel(), target_of(patch, 20.0), InitialPose(STILL))
 
 
 @pytest.mark.parametrize("wave_mm", [0.0, 15.0])
@@ -154,7 +154,7 @@ def test_another_shape_is_not_taken_in_silence(wave_mm: float) -> None:
     """Where nothing fits, all the misfit passes for noise, and hardly anything for damage."""
     x, y = grid_points(300, 200, 6)
     other = sheet(x, y, wave_mm * np.sin(x / 20) * np.cos(y / 23))
-    fit = line_up(odd_panel(6.0), target_of(other, 20.0), Start(STILL))
+    fit = register(odd_panel(6.0), target_of(other, 20.0), InitialPose(STILL))
     assert any("look whether it is the right shape" in warning for warning in fit.warnings)
 
 
@@ -164,7 +164,7 @@ def test_it_tells_how_far_it_is_and_can_be_stopped() -> None:
     def hear(share: float, _step: str) -> None:
         shares.append(share)
 
-    line_up(odd_panel(), target_of(odd_shape()), Start(STILL), progress=hear)
+    register(odd_panel(), target_of(odd_shape()), InitialPose(STILL), progress=hear)
     assert shares == sorted(shares)
     assert 0 <= shares[0] < shares[-1] <= 1
 
@@ -173,4 +173,4 @@ def test_it_tells_how_far_it_is_and_can_be_stopped() -> None:
             raise Cancelled
 
     with pytest.raises(Cancelled):
-        line_up(odd_panel(), target_of(odd_shape()), Start(STILL), progress=stop)
+        register(odd_panel(), target_of(odd_shape()), InitialPose(STILL), progress=stop)

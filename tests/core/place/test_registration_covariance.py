@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from core.depth.placing import Placing, freedoms
-from core.place.registration_covariance import Worth, worth
+from core.depth.placing import Placing, motion_jacobian
+from core.place.registration_covariance import RegistrationCovariance, registration_covariance
 from core.statistics.noise import Noise, stated
 from core.surface.surface import Floats
 from tests.core.shapes import grid_points
@@ -42,9 +42,9 @@ def box_corner() -> tuple[Floats, Floats]:
     return np.concatenate([p for p, _ in turned]), np.concatenate([n for _, n in turned])
 
 
-def of(made: tuple[Floats, Floats], noise: Noise = WHITE, doubt_mm: float = DOUBT_MM) -> Worth:
+def of(made: tuple[Floats, Floats], noise: Noise = WHITE, prior_sigma_mm: float = DOUBT_MM) -> RegistrationCovariance:
     points, normals = made
-    return worth(points, normals, np.full(len(points), 25.0), noise, doubt_mm)
+    return registration_covariance(points, normals, np.full(len(points), 25.0), noise, prior_sigma_mm)
 
 
 @pytest.mark.parametrize(
@@ -70,7 +70,7 @@ def test_what_is_free_is_known_as_well_as_the_start_and_said(made: tuple[Floats,
     assert f"can slide by {1.959964 * DOUBT_MM:.1f} mm" in found.advice
     assert "click the handle hole or a corner" in found.advice
     assert any(way in found.advice for way in ("lengthwise", "across", "round about its middle"))
-    assert of(made, doubt_mm=0.2).advice is None
+    assert of(made, prior_sigma_mm=0.2).advice is None
     assert of(box_corner()).advice is None
 
 
@@ -117,7 +117,7 @@ def test_rows_of_the_six_freedoms() -> None:
     p, n, move = rng.standard_normal((3, 1, 3)), rng.standard_normal((3, 1, 3)), rng.standard_normal(6)
     for point, normal in zip(p, n, strict=True):
         moved = (np.cross(move[:3], point) + move[3:]) @ normal[0]
-        assert (freedoms(point, normal) @ move)[0] == pytest.approx(moved[0])
+        assert (motion_jacobian(point, normal) @ move)[0] == pytest.approx(moved[0])
 
 
 def test_nothing_is_uncertain_where_nothing_is() -> None:

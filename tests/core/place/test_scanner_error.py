@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from core.place.fit import Start
+from core.place.fit import InitialPose
 from core.place.motion import STILL
-from core.place.scanner_error import Trust, trust
+from core.place.scanner_error import ScannerError, scanner_error
 from core.settings import Settings, read_settings
 from core.statistics.noise import stated
 from core.surface.surface import Surface
@@ -18,11 +18,11 @@ from tests.core.place.crowned import Scan, facets, scan, target_of
 SEEDS = range(4)
 
 
-def pair(seed: int, length_mm: float, sigma_mm: float = 0.05) -> Trust:
+def pair(seed: int, length_mm: float, sigma_mm: float = 0.05) -> ScannerError:
     """Two scans of the same dented panel, with different noise, lined up already but for half a millimetre."""
     one = scan(100 + seed, length_mm, sigma_mm, away=STILL)
     other = scan(200 + seed, length_mm, sigma_mm, away=STILL)
-    return trust(one.panel, target_of(other.panel, 20.0), Start(STILL))
+    return scanner_error(one.panel, target_of(other.panel, 20.0), InitialPose(STILL))
 
 
 def pieces(made: Scan, length_mm: float) -> float:
@@ -55,7 +55,8 @@ def test_white_noise_is_not_lost_between_the_other_scan_s_points(aside_mm: float
     one, other = (scan(seed, 0.0, dents=(), away=STILL).panel for seed in (1, 2))
     x, y = one.vertices[:, 0] + aside_mm, one.vertices[:, 1] + 0.7 * aside_mm
     z = one.vertices[:, 2] - facets(*one.vertices.T[:2]) + facets(x, y)
-    found = trust(Surface(np.stack([x, y, z], axis=1), one.triangles), target_of(other, 20.0), Start(STILL, 0.01))
+    moved = Surface(np.stack([x, y, z], axis=1), one.triangles)
+    found = scanner_error(moved, target_of(other, 20.0), InitialPose(STILL, 0.01))
     assert found.error_mm == pytest.approx(0.05, rel=0.03)
     assert found.length_mm == 0
 
@@ -84,6 +85,6 @@ def test_the_settings_can_be_read_again(tmp_path: Path) -> None:
 
 def test_two_copies_of_one_file_have_no_error() -> None:
     made = scan(0, 0.0, away=STILL)
-    found = trust(made.panel, target_of(made.panel, 20.0), Start(STILL))
+    found = scanner_error(made.panel, target_of(made.panel, 20.0), InitialPose(STILL))
     assert found.error_mm < 1e-4
     assert found.fit.share == pytest.approx(1.0, abs=0.01)

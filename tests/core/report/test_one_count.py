@@ -16,12 +16,12 @@ import pytest
 from core.bench.materials import pick
 from core.legend.drawing import Line
 from core.legend.legend import legend
-from core.legend.legend_section import PASS, legend_cut
+from core.legend.legend_section import PASS, legend_section
 from core.map.drawn import CONTOURS, PALE
 from core.map.map_lines import height_mm, map_lines
 from core.planning.plan import Plan, make_plan
 from core.report import laying_words
-from core.report.depth_probe import reading
+from core.report.depth_probe import probed
 from core.report.plan_lines import area_figures
 from core.settings import Settings
 from core.surface.surface import Floats, Surface
@@ -76,7 +76,7 @@ def counted(plan: Plan, depth_mm: float) -> int:
 
 
 def read(plan: Plan, depth_mm: float) -> int:
-    rows = reading([1.0], [depth_mm], [1], record_of(plan)).rows
+    rows = probed([1.0], [depth_mm], [1], record_of(plan)).rows
     found = re.search(r"to lay, (?:about )?(\d+) (?:layer|pass)", rows[1])
     assert found is not None
     return int(found[1])
@@ -116,7 +116,7 @@ def test_one_pass_more_is_read_beyond_each_heavy_line_of_the_map(plan: Plan) -> 
 
 def test_the_legend_draws_the_lines_of_the_map(plan: Plan) -> None:
     key = legend(plan.settings.true_mm, plan.material.greatest_depth_mm)
-    drawing = legend_cut(key, 640, 360, laying_words.lay_up_of(record_of(plan)))
+    drawing = legend_section(key, 640, 360, laying_words.lay_up_of(record_of(plan)))
     shapes = [shape for shape in drawing.shapes if isinstance(shape, Line)]
     level = next(s.points[0, 1] for s in shapes if s.colour != PASS and len(s.points) == 2
                  and s.points[0, 1] == s.points[1, 1])

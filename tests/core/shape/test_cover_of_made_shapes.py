@@ -24,15 +24,15 @@ RUNS = {True: (20, 16), False: (12, 11)}  # of each kind, noisy or exact, how ma
 
 def run(seed: int, noisy: bool, marked: bool) -> tuple[float, float, float]:
     """Fill, its stated 95 % and the true volume, mm3. What is marked by hand has 8 to 18 mm of sound metal around."""
-    dice = np.random.default_rng(seed)
-    height = [roof, wing, bonnet][dice.integers(3)]
-    half, middle = dice.uniform(35, 70, 2), dice.uniform(-1, 1, 2) * [180, 110]
-    deep = dice.uniform(1.5, 5)
-    noise = noise_field(X.shape, STEP, [0.0, 8.0, 15.0][dice.integers(3)], dice.uniform(0.02, 0.06), dice)
+    rng = np.random.default_rng(seed)
+    height = [roof, wing, bonnet][rng.integers(3)]
+    half, middle = rng.uniform(35, 70, 2), rng.uniform(-1, 1, 2) * [180, 110]
+    deep = rng.uniform(1.5, 5)
+    noise = noise_field(X.shape, STEP, [0.0, 8.0, 15.0][rng.integers(3)], rng.uniform(0.02, 0.06), rng)
     scan = height(X, Y) - cosine_dent(X, Y, tuple(middle), tuple(half), deep) + (noise if noisy else 0.0)
     panel = sheet(X, Y, scan)
     away = np.hypot((X - middle[0]) / half[0], (Y - middle[1]) / half[1])
-    mask = (away < 1 + dice.uniform(8, 18) / half.min()).ravel() if marked else suggested_damage(panel)
+    mask = (away < 1 + rng.uniform(8, 18) / half.min()).ravel() if marked else suggested_damage(panel)
     carried = carry_through(panel, mask)
     plan = make_plan(panel, carried.surface, Settings(), SOLDER, trust=carried.trust)
     return plan.totals.fill_mm3, plan.totals.fill_u95_mm3, float(np.pi * half.prod() * deep * (0.5 - 2 / np.pi**2))

@@ -39,12 +39,12 @@ def test_the_side_without_the_dent_whatever_the_sides_differ_by(unlike_mm: float
 def test_the_half_that_lacks_metal_is_never_good_unless_told(seed: int) -> None:
     """A hole or a cut-off end at random on the side without the dent: the dented side is whole, and is mirrored; said,
     for it is the one that is pushed in."""
-    dice = np.random.default_rng(seed)
+    rng = np.random.default_rng(seed)
     made = body()
     x, y, _ = made.vertices.T
-    middle = dice.uniform([-420, 80], [-150, 620])
-    hole = np.hypot(x - middle[0], y - middle[1]) < dice.uniform(40, 90)
-    gone = hole if seed % 2 else x < -500 + dice.uniform(20, 90)
+    middle = rng.uniform([-420, 80], [-150, 620])
+    hole = np.hypot(x - middle[0], y - middle[1]) < rng.uniform(40, 90)
+    gone = hole if seed % 2 else x < -500 + rng.uniform(20, 90)
     cut, _ = mend(Surface(made.vertices, made.triangles[~gone[made.triangles].any(axis=1)]), "body")
     symmetry = find_symmetry(cut, START)
     found = good_side(cut, symmetry)
@@ -57,11 +57,11 @@ def test_the_half_that_lacks_metal_is_never_good_unless_told(seed: int) -> None:
 def test_how_nearly_it_is_its_own_image_is_true_of_all_but_the_damage(seed: int) -> None:
     """Sides that differ smoothly at random by some 0.5 mm: what is stated is what lies all over, the dent (known here)
     left out, to a fifth; a body's own asymmetry is not taken out as damage."""
-    dice = np.random.default_rng(seed)
+    rng = np.random.default_rng(seed)
     whole = body(0.0)
     x, y, z = whole.vertices.T
     shape = grid_points(1000, 700, 8.0)[0].shape
-    unlike = noise_field(shape, 8.0, dice.uniform(40, 150), dice.uniform(0.15, 0.35), dice).ravel()
+    unlike = noise_field(shape, 8.0, rng.uniform(40, 150), rng.uniform(0.15, 0.35), rng).ravel()
     made = Surface(np.stack([x, y, z + np.where(x > 0, unlike, 0.0)], axis=1), whole.triangles)
     found = find_symmetry(made)
     dented = np.hypot(np.abs(x) - 300, y - 300) < 85
@@ -73,10 +73,10 @@ def test_how_nearly_it_is_its_own_image_is_true_of_all_but_the_damage(seed: int)
 @pytest.mark.parametrize("seed", range(4))
 def test_a_plane_by_hand_is_refined_as_a_found_one(seed: int) -> None:
     """Up to 40 mm and 5 degrees off, it ends where the one that was looked for does."""
-    dice = np.random.default_rng(seed)
+    rng = np.random.default_rng(seed)
     made = body(0.3)
-    found, normal = find_symmetry(made).plane, np.array([1.0, *dice.uniform(-0.06, 0.06, 2)])
-    by_hand = find_symmetry(made, Plane(normal / np.linalg.norm(normal), float(dice.uniform(-40, 40)))).plane
+    found, normal = find_symmetry(made).plane, np.array([1.0, *rng.uniform(-0.06, 0.06, 2)])
+    by_hand = find_symmetry(made, Plane(normal / np.linalg.norm(normal), float(rng.uniform(-40, 40)))).plane
     assert np.degrees(np.arccos(min(1.0, abs(float(by_hand.normal @ found.normal))))) < 0.01
     middle = made.vertices.mean(axis=0)
     assert abs(abs(middle @ by_hand.normal - by_hand.offset_mm) - abs(middle @ found.normal - found.offset_mm)) < 0.05

@@ -37,12 +37,12 @@ class Scene:
     faded: bool = False
 
     def __post_init__(self) -> None:
-        dice = np.random.default_rng(self.seed)
-        bend = dice.choice([-1, 1]) / dice.uniform(400, 1500) if self.curved else 0.0
-        values = {"line": Line(float(dice.uniform(0, np.pi)), float(bend)), "aside": dice.uniform(-25, 25),
-                  "profile": PROFILES[dice.integers(len(PROFILES))], "crowns": dice.uniform(3000, 12_000, 2),
-                  "middle": dice.uniform(-1, 1, 2) * [120, 80], "radius": dice.uniform(40, 70),
-                  "length": dice.choice([0.0, 12.0]), "sigma": dice.choice([0.01, 0.05])}
+        rng = np.random.default_rng(self.seed)
+        bend = rng.choice([-1, 1]) / rng.uniform(400, 1500) if self.curved else 0.0
+        values = {"line": Line(float(rng.uniform(0, np.pi)), float(bend)), "aside": rng.uniform(-25, 25),
+                  "profile": PROFILES[rng.integers(len(PROFILES))], "crowns": rng.uniform(3000, 12_000, 2),
+                  "middle": rng.uniform(-1, 1, 2) * [120, 80], "radius": rng.uniform(40, 70),
+                  "length": rng.choice([0.0, 12.0]), "sigma": rng.choice([0.01, 0.05])}
         for name, value in values.items():
             object.__setattr__(self, name, value)
 
@@ -120,11 +120,11 @@ def test_a_line_that_ends_under_the_mask_is_said(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_plain_metal_has_no_line(seed: int) -> None:
     """Crowns and long waves under noise, which may be taken for lines that are hardly there."""
-    dice = np.random.default_rng(seed)
-    k, turn, size = dice.uniform(1 / 120, 1 / 60), dice.uniform(0, np.pi), dice.uniform(0.5, 3)
-    wave = size * np.sin(k * (np.cos(turn) * X + np.sin(turn) * Y) + dice.uniform(0, 6))
-    noise = noise_field(X.shape, STEP, dice.choice([0.0, 12.0]), dice.choice([0.01, 0.1]), dice)
-    away = np.hypot(X, Y) / dice.uniform(40, 70)
+    rng = np.random.default_rng(seed)
+    k, turn, size = rng.uniform(1 / 120, 1 / 60), rng.uniform(0, np.pi), rng.uniform(0.5, 3)
+    wave = size * np.sin(k * (np.cos(turn) * X + np.sin(turn) * Y) + rng.uniform(0, 6))
+    noise = noise_field(X.shape, STEP, rng.choice([0.0, 12.0]), rng.choice([0.01, 0.1]), rng)
+    away = np.hypot(X, Y) / rng.uniform(40, 70)
     panel = sheet(X, Y, -(X**2) / 4000 - Y**2 / 9000 + wave - 4 * np.clip(1 - away**2, 0, None) ** 2 + noise)
     carried = carry_through(panel, (away < 1).ravel())
     assert not any("come out" in text for text in carried.warnings)

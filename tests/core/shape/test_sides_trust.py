@@ -71,12 +71,12 @@ def run(seed: int) -> tuple[float, float, float]:
 
     The sides differ at the dent's end of the body and hardly at the other one: no figure of the whole body is right.
     """
-    dice = np.random.default_rng(seed)
-    end = dice.choice([-1, 1])
-    half, middle = dice.uniform(40, 75, 2), (dice.uniform(150, 330), end * dice.uniform(100, 150))
-    deep, length, sigma = dice.uniform(2, 5), dice.uniform(80, 150), dice.uniform(0.1, 0.25)
-    unlike = noise_field(X.shape, STEP, length, sigma, dice) / (1 + np.exp(-end * Y / 30))
-    noise = noise_field(X.shape, STEP, dice.choice([0.0, 8.0, 15.0]), dice.uniform(0.02, 0.06), dice)
+    rng = np.random.default_rng(seed)
+    end = rng.choice([-1, 1])
+    half, middle = rng.uniform(40, 75, 2), (rng.uniform(150, 330), end * rng.uniform(100, 150))
+    deep, length, sigma = rng.uniform(2, 5), rng.uniform(80, 150), rng.uniform(0.1, 0.25)
+    unlike = noise_field(X.shape, STEP, length, sigma, rng) / (1 + np.exp(-end * Y / 30))
+    noise = noise_field(X.shape, STEP, rng.choice([0.0, 8.0, 15.0]), rng.uniform(0.02, 0.06), rng)
     scan = sheet(X, Y, CROWN + unlike + noise - cosine_dent(X, Y, middle, tuple(half), deep))
     surface, _ = mend(scan, "body")
     found = find_symmetry(surface)

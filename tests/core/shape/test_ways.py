@@ -24,10 +24,10 @@ SCENES = 24
 Height = Callable[[Floats, Floats], Floats]
 
 
-def metal(dice: np.random.Generator) -> Height:
-    crowns = dice.uniform(3000, 12_000, 2)
-    waves = [(2 * np.pi / dice.uniform(350, 1200), *dice.uniform(0, np.pi, 2), dice.normal()) for _ in range(4)]
-    kind, begins, radius = dice.integers(3), dice.uniform(120, 260), dice.uniform(600, 3000)
+def metal(rng: np.random.Generator) -> Height:
+    crowns = rng.uniform(3000, 12_000, 2)
+    waves = [(2 * np.pi / rng.uniform(350, 1200), *rng.uniform(0, np.pi, 2), rng.normal()) for _ in range(4)]
+    kind, begins, radius = rng.integers(3), rng.uniform(120, 260), rng.uniform(600, 3000)
 
     def height(x: Floats, y: Floats) -> Floats:
         z = -(x**2) / crowns[0] - y**2 / crowns[1]
@@ -44,12 +44,12 @@ def metal(dice: np.random.Generator) -> Height:
 
 def errors(where: str, seed: int) -> tuple[float, float]:
     """95 % points of the error, mm: of Carry Through, and of the plain fill through 400 points of the ring."""
-    dice = np.random.default_rng(seed)
-    height = metal(dice)
-    middle = {"edge": (297, dice.uniform(-80, 80)), "corner": (297, 207), "inside": dice.uniform(-60, 60, 2)}[where]
-    radius = dice.uniform(45, 75)
+    rng = np.random.default_rng(seed)
+    height = metal(rng)
+    middle = {"edge": (297, rng.uniform(-80, 80)), "corner": (297, 207), "inside": rng.uniform(-60, 60, 2)}[where]
+    radius = rng.uniform(45, 75)
     away = np.hypot(X - middle[0], Y - middle[1]) / radius
-    noise = noise_field(X.shape, STEP, dice.choice([0.0, 12.0]), dice.choice([0.01, 0.05]), dice)
+    noise = noise_field(X.shape, STEP, rng.choice([0.0, 12.0]), rng.choice([0.01, 0.05]), rng)
     panel = sheet(X, Y, height(X, Y) - 4 * np.clip(1 - away**2, 0, None) ** 2 + noise)
     mask = (away < 1).ravel()
     carried = carry_through(panel, mask).surface.vertices[mask]

@@ -27,9 +27,9 @@ def walked(after: list[int]) -> list[tuple[list[int], bool]]:
 @pytest.mark.parametrize("ends", [0.0, 0.05, 0.5, 1.0])
 def test_chains_are_those_of_a_walk(count: int, ends: float) -> None:
     # A random permutation has rings of all lengths, pieces that follow themselves too; some are cut into open chains.
-    dice = np.random.default_rng(count)
-    after = dice.permutation(count)
-    after[dice.random(count) < ends] = -1
+    rng = np.random.default_rng(count)
+    after = rng.permutation(count)
+    after[rng.random(count) < ends] = -1
     found = chains(after)
     wanted = walked(after.tolist())
     rows = np.split(found.order, found.first[1:])
@@ -39,8 +39,8 @@ def test_chains_are_those_of_a_walk(count: int, ends: float) -> None:
 
 
 def test_each_piece_is_followed_by_one_that_starts_at_its_end_and_none_follows_two() -> None:
-    dice = np.random.default_rng(3)
-    start, end = dice.integers(0, 40, 100), dice.integers(0, 40, 100)
+    rng = np.random.default_rng(3)
+    start, end = rng.integers(0, 40, 100), rng.integers(0, 40, 100)
     after = followers(start, end)
     met = after >= 0
     np.testing.assert_array_equal(start[after[met]], end[met])

@@ -7,8 +7,8 @@ import pytest
 import trimesh
 
 from core.errors import InputError
-from core.surface.surface import Surface, cross, dot, unit
-from core.surface.validate import checked
+from core.surface.surface import Surface, cross, dot, normalised
+from core.surface.validate import validate
 
 
 def ring() -> tuple[Surface, trimesh.Trimesh]:
@@ -54,7 +54,7 @@ def test_vertex_normals_of_a_ball_point_outward() -> None:
 def test_cross_and_unit_agree_with_numpy() -> None:
     a, b = np.random.default_rng(0).normal(size=(2, 100, 3))
     np.testing.assert_allclose(cross(a, b), np.cross(a, b), atol=1e-14)
-    np.testing.assert_allclose(unit(a), a / np.linalg.norm(a, axis=1)[:, None], atol=1e-15)
+    np.testing.assert_allclose(normalised(a), a / np.linalg.norm(a, axis=1)[:, None], atol=1e-15)
 
 
 def test_part_keeps_the_way_back_to_the_input() -> None:
@@ -95,6 +95,6 @@ def test_turned_and_moved_surfaces_stay_in_place() -> None:
 )
 def test_bad_arrays_get_one_sentence(vertices: list[object], triangles: list[object], sentence: str) -> None:
     with pytest.raises(InputError, match=sentence) as told:
-        checked(vertices, triangles, "panel")
+        validate(vertices, triangles, "panel")
     assert str(told.value).startswith("panel: ")
     assert "\n" not in str(told.value)
