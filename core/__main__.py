@@ -4,21 +4,11 @@ from __future__ import annotations
 
 import sys
 from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
-from collections.abc import Mapping, Sequence
-from typing import NoReturn, Protocol
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from importlib import import_module
+from typing import NoReturn, Protocol, cast
 
-from .commands import (
-    as_was,
-    build_over,
-    carry_through,
-    find_damage,
-    good_side,
-    line_up,
-    metal_level,
-    plan,
-    scanner_error,
-    weigh_up,
-)
 from .errors import FillwrightError, InputError, NoOverlapError, WrongValue
 from .progress import Progress, silent
 
@@ -38,32 +28,41 @@ class Command(Protocol):
     def run(self, arguments: Namespace, progress: Progress) -> str: ...
 
 
-COMMANDS: dict[str, Command] = {
-    "plan": plan,
-    "line-up": line_up,
-    "good-side": good_side,
-    "find-damage": find_damage,
-    "carry-through": carry_through,
-    "as-was": as_was,
-    "metal-level": metal_level,
-    "build-over": build_over,
-    "weigh-up": weigh_up,
-    "test-scanner": scanner_error,
+Commands = Mapping[str, Callable[[], Command]]
+
+
+def _module(name: str) -> Callable[[], Command]:
+    """The file of a command, loaded when it is asked for: most of them load a good part of scipy."""
+    return partial(cast("Callable[[str], Command]", import_module), f"{__package__}.commands.{name}")
+
+
+COMMANDS: Commands = {
+    "plan": _module("plan"),
+    "line-up": _module("line_up"),
+    "good-side": _module("good_side"),
+    "find-damage": _module("find_damage"),
+    "carry-through": _module("carry_through"),
+    "as-was": _module("as_was"),
+    "metal-level": _module("metal_level"),
+    "build-over": _module("build_over"),
+    "weigh-up": _module("weigh_up"),
+    "test-scanner": _module("scanner_error"),
 }
 
 
 def main(
-    words: Sequence[str] | None = None, commands: Mapping[str, Command] = COMMANDS, program: str = PROGRAM
+    words: Sequence[str] | None = None, commands: Commands = COMMANDS, program: str = PROGRAM
 ) -> int:
     """Run one command; the exit status: 0 done, 2 wrong use or bad input, 3 no overlap, 130 stopped."""
+    words = sys.argv[1:] if words is None else words
     try:
-        arguments = _parser(commands, program).parse_args(words)
+        arguments = _parser(commands, program, words[:1]).parse_args(words)
     except InputError as error:
         sys.stderr.write(f"fillwright: {error}\n")
         return WRONG
     progress = silent if arguments.quiet else _bar()
     try:
-        text = commands[arguments.command].run(arguments, progress)
+        text = commands[arguments.command]().run(arguments, progress)
     except FillwrightError as error:
         _end_bar(arguments.quiet)
         option = f"--{error.name.replace('_', '-')}: " if isinstance(error, WrongValue) else ""
@@ -92,11 +91,13 @@ class _Parser(ArgumentParser):
         raise InputError(f"{message}; see {self.prog} --help")
 
 
-def _parser(commands: Mapping[str, Command] = COMMANDS, program: str = PROGRAM) -> ArgumentParser:
+def _parser(commands: Commands, program: str, asked: Sequence[str]) -> ArgumentParser:
+    """The parser of the command that is ``asked`` for; of all of them where it is none."""
     about = "Fillwright: plan the fill of a car body panel."
     parser = _Parser(prog=program, description=about, allow_abbrev=False)
     known = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name, command in commands.items():
+    for name in [name for name in asked if name in commands] or commands:
+        command = commands[name]()
         described = command.DESCRIPTION
         one = known.add_parser(
             name, help=described.splitlines()[0], description=described, allow_abbrev=False,

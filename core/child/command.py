@@ -90,7 +90,7 @@ def main(folder: Path, words: list[str]) -> int:
     from core.__main__ import COMMANDS
     from core.__main__ import main as command_line
 
-    return command_line(words, {**COMMANDS, "plan": PlanForBlender(folder)}, PROGRAM)
+    return command_line(words, {**COMMANDS, "plan": lambda: PlanForBlender(folder)}, PROGRAM)
 
 
 if __name__ == "__main__":

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from trimesh.bounds import oriented_bounds_2D
+from scipy.spatial import ConvexHull  # trimesh has the same, and takes a third of a second to load
 
-from ..surface.surface import Mask, Surface
+from ..surface.surface import Floats, Mask, Surface
 from .areas import Areas
 
 
@@ -23,10 +23,25 @@ def length_and_width_mm(panel: Surface, inside: Mask) -> tuple[float, float]:
     normal = (panel.vertex_normals[inside] * panel.vertex_areas[inside, None]).sum(axis=0)
     normal /= max(float(np.linalg.norm(normal)), 1e-12)
     flat = np.linalg.svd(normal[None])[2][1:]  # two directions square to the normal
-    _, sides = oriented_bounds_2D(  # type: ignore[no-untyped-call]
-        (points - points.mean(axis=0)) @ flat.T
-    )
-    return float(max(sides)), float(min(sides))
+    return rectangle_mm((points - points.mean(axis=0)) @ flat.T)
+
+
+def rectangle_mm(points: Floats) -> tuple[float, float]:
+    """Sides, the longer first, of the smallest rectangle around ``points`` (n, 2), at least three of them not in line.
+
+    >>> [round(side, 9) for side in rectangle_mm(np.array([[0.0, 0], [3, 3], [2, 4], [-1, 1]]))]
+    [4.242640687, 1.414213562]
+    """
+    hull = ConvexHull(points, qhull_options="QbB")  # scaled to a box of its own first
+    ends = points[hull.simplices]
+    along = ends[:, 1] - ends[:, 0]
+    length = np.linalg.norm(along, axis=1, keepdims=True)
+    along = along[length[:, 0] > 0] / length[length[:, 0] > 0]
+    corners = points[hull.vertices].T
+    spans = np.ptp(along @ corners, axis=1), np.ptp(np.fliplr(along) * [-1.0, 1.0] @ corners, axis=1)
+    best = int(np.argmin(spans[0] * spans[1]))
+    sides = float(spans[0][best]), float(spans[1][best])
+    return max(sides), min(sides)
 
 
 def lows_beside(panel: Surface, areas: Areas, place: int) -> tuple[str, ...]:

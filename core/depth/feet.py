@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from ..surface.surface import Floats, Ints, Mask, Surface, dot, normalised
 
 # Finer and finer parts of the target by direction; only parts that hold an answer in doubt are parted again.
 _DIRECTION_CELLS = (1, 3, 9, 27, 81)
+_MOST_CELLS = 1e7  # of a grid as wide as the reach
 # Sheets within 10 degrees of square to one another agree by a hair, if at all: a flange under a shape that goes on past
 # it. They belong together only where they touch.
 _SQUARE, TOUCHING_MM = 0.17, 0.2
@@ -88,7 +90,7 @@ def _among_agreeing(
     """
     foot, triangle = np.empty_like(points), np.full(len(points), -1)
     best = np.full(len(points), np.nextafter(reach_mm, np.inf))
-    todo = [_Bin(_near_box(target, points, reach_mm), np.arange(len(points)))]
+    todo = [_Bin(_near(target, points, reach_mm), np.arange(len(points)))]
     for cells in _DIRECTION_CELLS:
         left = []
         for part in _parted(todo, target, cells):
@@ -128,10 +130,24 @@ def _may_agree(triangle_normals: Floats, normals: Floats) -> Mask:
     return may
 
 
-def _near_box(target: Surface, points: Floats, reach_mm: float) -> Ints:
-    """The triangles whose boxes come within reach of the box around ``points``."""
+def _near(target: Surface, points: Floats, reach_mm: float) -> Ints:
+    """The triangles that come within reach of any of ``points``, and few others: those whose boxes lie in a cell, as
+    wide as the reach, that holds a point or is next to one that does. The points may be few and far apart."""
     a, b, c = target.corners
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
     bottom, top = points.min(axis=0) - reach_mm, points.max(axis=0) + reach_mm
     near: Ints = np.flatnonzero(((high >= bottom) & (low <= top)).all(axis=1))
-    return near
+    first, last = (np.floor((corner[near] - bottom) / reach_mm).astype(np.int64) for corner in (low, high))
+    count = np.floor((top - bottom) / reach_mm).astype(np.int64) + 3  # one more all round: boxes reach past the points'
+    if float(np.prod(count.astype(np.float64))) > _MOST_CELLS:
+        return near
+    taken = np.zeros(tuple(count), dtype=bool)
+    own = np.floor((points - bottom) / reach_mm).astype(np.int64)
+    for step in product((-1, 0, 1), repeat=3):
+        taken[tuple((own + 1 + step).T)] = True
+    holds = (last - first > 1).any(axis=1)  # a large one: it may lie in others than those of its box's corners
+    for corner in product((False, True), repeat=3):
+        cell = np.clip(np.where(corner, last, first) + 1, 0, count - 1)
+        holds |= taken[tuple(cell.T)]
+    kept: Ints = near[holds]
+    return kept

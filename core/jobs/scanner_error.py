@@ -27,22 +27,19 @@ class Request:
 
 def run(request: Request, progress: Progress) -> Result:
     """The scanner's error and how far it agrees with itself, ``scan_error_mm`` and ``scan_error_length_mm``."""
-    from ..place.fit import InitialPose, Target
-    from ..place.motion import STILL
+    from ..place.fit import Target
     from ..place.onto import onto
-    from ..place.scanner_error import scanner_error
+    from ..place.scanner_error import error_left
     from ..surface.nearest import Tree
     from .joined import landmarks_of, mended
     from .result import Result
 
     a, b = mended(request.a), mended(request.b)
     tree = Tree(b.surface)
-    placed = onto(a.surface, b.surface, tree, landmarks_of(request.landmarks), progress=within(progress, 0.1, 0.6))
-    target = Target(b.surface, tree, _REACH_MM)
-    found = scanner_error(placed.panel, target, InitialPose(STILL), within(progress, 0.6, 1.0))
+    placed = onto(a.surface, b.surface, tree, landmarks_of(request.landmarks), progress=within(progress, 0.1, 0.9))
+    found = error_left(placed.panel, Target(b.surface, tree, _REACH_MM), placed.fit)
     if found.error_mm < _LEAST_MM:
         raise InputError("the two scans are the same, point for point; scan the panel twice, from the start")
-    warnings = dict.fromkeys((*placed.warnings, *found.fit.warnings))
     record = {"a": a.record(), "b": b.record(), "scan_error_mm": found.error_mm,
-              "scan_error_length_mm": found.length_mm, "settings": found.settings(), "warnings": list(warnings)}
+              "scan_error_length_mm": found.length_mm, "settings": found.settings(), "warnings": list(placed.warnings)}
     return Result(record)

@@ -12,11 +12,13 @@ from ..depth.placing import motion_jacobian
 from ..surface.nearest import Tree
 from ..surface.rim_lines import RimLines, rim_lines
 from ..surface.surface import Floats, Ints, Surface, dot
+from ..surface.thin import thin
 from ..surface.weights import blended_normals
 from .agreed import agreed
 from .locating import NO_ANCHORS, Anchors
 from .motion import Motion, small
 
+_COARSE = 60_000  # triangles
 _SETTLED_MM, _SETTLED_SHARE = 1e-5, 1e-3  # the share is of a robust fit's scale: such a fit is only a start
 _MOST_STEPS = 40
 _ALONG = 0.01  # a slide along the sheet matters so much of what the same move off it does
@@ -53,6 +55,14 @@ class Target:
     def smooth_normals(self, feet: Floats, triangle: Ints) -> Floats:
         """Normals blended between vertices at ``feet`` (n, 3) in ``triangle`` (n,): facets would hold what is round."""
         return blended_normals(feet, triangle, self.surface)
+
+    @cached_property
+    def coarse(self) -> Target:
+        """The same with so few triangles that many tries for a start take no time; itself where it is no larger."""
+        if len(self.surface.triangles) <= _COARSE:
+            return self
+        few = thin(self.surface, _COARSE)
+        return Target(few, Tree(few), self.reach_mm, self.finish_mm)
 
     @cached_property
     def rims(self) -> RimLines:

@@ -8,10 +8,11 @@ import numpy as np
 
 from ..depth.depth import Depth
 from ..errors import InputError
-from ..progress import Progress, report_progress, silent
+from ..progress import Progress, report_progress, silent, within
 from ..statistics.noise import Noise
 from ..surface.rim_lines import rim_lines
 from ..surface.surface import Floats, Ints, Mask, Surface
+from ..surface.thin import thin
 from .fit import InitialPose, Target, fitted
 from .locate_by import Locating
 from .locating import NO_ANCHORS, Anchors, Located, Locators
@@ -21,9 +22,11 @@ from .sound import sound_metal
 
 _ROUGH_POINTS, _FINE_POINTS = 4000, 60_000
 _ROUGH_SCALES_MM = (10.0, 3.0, 1.0, 0.3)
-_MOST_ROUNDS, _FREE_ROUNDS = 15, 6
+_LEAST_ROUNDS, _MOST_ROUNDS, _FREE_ROUNDS = 2, 15, 6
 _STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
 _LEAST_SHARE = 0.1
+_FIRST_MISFIT_MM, _LEAST_MISFIT_MM = 0.2, 0.03
+_MANY = 150_000  # triangles: more are thinned to so many until the last rounds
 _LEAST_NOISE_MM4 = 0.1  # meshes without noise still differ by their facets
 SURFACE_ALONE = Locating()
 _RIM_SIGMAS = 3.0
@@ -95,11 +98,60 @@ def _lined_up(
     aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
     locators = _locators(panel, target, locating)
     motion = _roughly(panel, target, start, aside, locators, progress)
-    sound, misfit, noisy_mm4, settled = ~aside, 0.2, _LEAST_NOISE_MM4, False
+    pull = _Pull(target, start, locators, unlike_mm)
+    few, few_aside = _thinned(panel, aside)
+    misfit = _FIRST_MISFIT_MM
+    if few is not panel:
+        found = _settled(few, few_aside, pull, motion, misfit, _LEAST_ROUNDS, within(progress, 0.3, 0.6))
+        found = _settled(panel, aside, pull, found.motion, found.misfit_mm, 1, within(progress, 0.6, 0.9))
+    else:
+        found = _settled(panel, aside, pull, motion, misfit, _LEAST_ROUNDS, within(progress, 0.3, 0.9))
+    report_progress(progress, 0.95, "Working out how closely the line-up is known")
+    return _result(panel, found, pull)
+
+
+def _thinned(panel: Surface, aside: Mask) -> tuple[Surface, Mask]:
+    """A panel that is quick to go round on until the last rounds, with what of it is set aside."""
+    if len(panel.triangles) <= _MANY:
+        return panel, aside
+    few = thin(Surface(panel.vertices, panel.triangles, panel.origin), _MANY)
+    row, marks = few.row_of_input, np.zeros(len(few.vertices), dtype=bool)
+    assert row is not None  # thin keeps it
+    marks[row[aside & (row >= 0)]] = True
+    return few, marks
+
+
+@dataclass(frozen=True, eq=False)
+class _Pull:
+    """What a panel is drawn by: the ``target``, the ``start``, holes and rims, and how far sound metal may differ."""
+
+    target: Target
+    start: InitialPose
+    locators: Locators | None
+    unlike_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """Where rounds of masking and fitting came to: ``misfit_mm``: what the last one still moved; ``settled``: whether
+    that is next to nothing."""
+
+    motion: Motion
+    sound: Mask
+    noise: Noise
+    misfit_mm: float
+    settled: bool
+
+
+def _settled(
+    panel: Surface, aside: Mask, pull: _Pull, motion: Motion, misfit: float, least_rounds: int, progress: Progress
+) -> _Found:
+    """Mask the damage, fit, mask again, until nothing moves; ``misfit``: what ``motion`` may be wrong by, mm."""
+    sound, noisy_mm4 = ~aside, _LEAST_NOISE_MM4
     for turn in range(_MOST_ROUNDS):
-        report_progress(progress, 0.3 + 0.6 * turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
-        depth = _depth(panel, target, motion)
-        before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit, unlike_mm)
+        report_progress(progress, turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
+        depth = _depth(panel, pull.target, motion)
+        before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit, pull.unlike_mm)
         least_mm4 = _LEAST_NOISE_MM4
         if turn >= _FREE_ROUNDS:  # spots at the limit, and noise, that come and go would keep it going for ever
             sound, least_mm4 = sound & before, noisy_mm4
@@ -107,19 +159,16 @@ def _lined_up(
         _check_enough(panel, sound)
         rows = _some(np.flatnonzero(sound), _FINE_POINTS)
         areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
-        anchors = _anchors(locators, motion)
         moved, _ = fitted(
-            motion, panel.vertices[rows], panel.vertex_normals[rows], areas, target, start, anchors,
-            noise_mm4=noisy_mm4,
+            motion, panel.vertices[rows], panel.vertex_normals[rows], areas, pull.target, pull.start,
+            _anchors(pull.locators, motion), noise_mm4=noisy_mm4,
         )
         step = _furthest(panel, motion, moved)
         changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
-        motion, misfit = moved, max(0.03, min(misfit / 2, step))
-        if turn >= 2 and (step < _STANDS_STILL_MM or (changed < _STANDS_STILL_SHARE and step < 0.005)):
-            settled = True
-            break
-    report_progress(progress, 0.95, "Working out what the line-up is worth")
-    return _result(panel, target, motion, sound, noise, start.prior_sigma_mm, locators, settled)
+        motion, misfit = moved, max(_LEAST_MISFIT_MM, min(misfit / 2, step))
+        if turn >= least_rounds and (step < _STANDS_STILL_MM or (changed < _STANDS_STILL_SHARE and step < 0.005)):
+            return _Found(motion, sound, noise, misfit, True)
+    return _Found(motion, sound, noise, misfit, False)
 
 
 def _locators(panel: Surface, target: Target, locating: Locating) -> Locators | None:
@@ -174,21 +223,20 @@ def _check_enough(panel: Surface, sound: Mask) -> None:
         )
 
 
-def _result(
-    panel: Surface, target: Target, motion: Motion, sound: Mask, noise: Noise, prior_sigma_mm: float,
-    locators: Locators | None, settled: bool,
-) -> Registered:
+def _result(panel: Surface, found: _Found, pull: _Pull) -> Registered:
+    motion, noise, target, locators = found.motion, found.noise, pull.target, pull.locators
     depth = _depth(panel, target, motion)
-    sound = sound & depth.judged
+    sound = found.sound & depth.judged
     areas = panel.vertex_areas[sound]
     residual = float(np.sqrt(areas @ depth.depth_mm[sound] ** 2 / areas.sum()))
     normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
     anchors = _anchors(locators, motion)
     facing = panel.vertex_normals[sound] @ motion.rotation.T
     here = motion.of(panel.vertices[sound])
-    value = registration_covariance(here, normals, areas, noise, prior_sigma_mm, anchors, facing)
+    value = registration_covariance(here, normals, areas, noise, pull.start.prior_sigma_mm, anchors, facing)
     located = None if locators is None else locators.located(motion)
-    warnings = [] if settled else ["the line-up still moved when it was stopped: set the damaged parts aside by hand"]
+    moved = "the line-up still moved when it was stopped: set the damaged parts aside by hand"
+    warnings = [] if found.settled else [moved]
     if residual > _POOR_MM:
         warnings.append(f"even sound metal lies {residual:.1f} mm (root mean square) off the finished shape: "
                         "look whether it is the right shape, and the units are right")

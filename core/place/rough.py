@@ -53,9 +53,9 @@ def guess(panel: Surface, target: Target, progress: Progress = silent) -> Guess:
         report_progress(progress, k / len(turns), "Trying the likely turns")
         rotation = its @ turn @ own.T
         begin = Motion(rotation, its_middle - rotation @ own_middle)
-        side = _side(panel, rows, target, begin)
-        motion = settled_from(begin, panel, rows, target, side)
-        off = off_target(panel, rows, target, motion, side)
+        side = _side(panel, rows, target.coarse, begin)
+        motion = settled_from(begin, panel, rows, target.coarse, side)
+        off = off_target(panel, rows, target.coarse, motion, side)
         tried.append((off, off if side > 0 else SURE * off, motion))  # scans are seldom inside out
     lines = rim_lines(panel)
     tried = _different(sorted(tried, key=lambda one: one[1]))

@@ -34,7 +34,12 @@ def scanner_error(one: Surface, other: Target, start: InitialPose, progress: Pro
     white error the other scan shows less, for its triangles take the mean of their corners.
     """
     fit = register(one, other, start, progress=progress)
-    here, facing = fit.motion.of(one.vertices[fit.sound]), one.vertex_normals[fit.sound] @ fit.motion.rotation.T
+    return error_left(fit.motion.surface(one), other, fit)
+
+
+def error_left(one: Surface, other: Target, fit: Registered) -> ScannerError:
+    """The same of a scan ``one`` that lies on the ``other`` already, by the ``fit`` that has brought it there."""
+    here, facing = one.vertices[fit.sound], one.vertex_normals[fit.sound]
     depth = other.depth(here, facing)
     weights = barycentric(depth.feet[depth.judged], depth.triangle[depth.judged], other.surface)
     left = float(np.mean(np.sum(weights**2, axis=1)))

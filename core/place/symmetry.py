@@ -149,7 +149,7 @@ def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane
         plane = Plane(axes[:, k], float(axes[:, k] @ middle))
         image = plane.surface(body)
         settled, motion = _settled(plane, body, target)
-        off.append(off_target(image, _some(body), target, motion))
+        off.append(off_target(image, _some(body), target.coarse, motion))
         planes.append(settled)
         motions.append(motion)
         images.append(image)
@@ -159,7 +159,7 @@ def _likeliest(body: Surface, target: Target, progress: Progress) -> tuple[Plane
 
 def _settled(plane: Plane, body: Surface, target: Target) -> tuple[Plane, Motion]:
     """The plane near ``plane`` that mirrors some points of the body best, and how its mirror image moved for that."""
-    motion = settled_from(STILL, plane.surface(body), _some(body), target)
+    motion = settled_from(STILL, plane.surface(body), _some(body), target.coarse)
     return _composed(plane, motion), motion
 
 

@@ -102,9 +102,10 @@ def test_a_user_who_presses_stop(tmp_path: Path, meshes: tuple[Path, Path], monk
 
 
 def test_a_callback_that_says_no_at_any_step_leaves_nothing(tmp_path: Path, meshes: tuple[Path, Path]) -> None:
-    from core.__main__ import _parser
+    from core.__main__ import COMMANDS, PROGRAM, _parser
 
-    arguments = _parser().parse_args(["plan", *map(str, meshes), "--out", str(tmp_path / "out"), "--quiet"])
+    words = ["plan", *map(str, meshes), "--out", str(tmp_path / "out"), "--quiet"]
+    arguments = _parser(COMMANDS, PROGRAM, words[:1]).parse_args(words)
     heard: list[str] = []
     run_plan(arguments, lambda share, step: heard.append(step))
     assert len(heard) > 8

@@ -61,4 +61,4 @@ def test_no_screen_says_the_codes_own_word(path: Path) -> None:
 def test_the_scanners_test_is_called_so() -> None:
     assert "test-scanner" in COMMANDS
     assert "trust" not in COMMANDS
-    assert COMMANDS["test-scanner"].DESCRIPTION.startswith("Test the Scanner:")
+    assert COMMANDS["test-scanner"]().DESCRIPTION.startswith("Test the Scanner:")

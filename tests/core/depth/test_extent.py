@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from trimesh.bounds import oriented_bounds_2D
 
-from core.depth.extent import length_and_width_mm, lows_beside
+from core.depth.extent import length_and_width_mm, lows_beside, rectangle_mm
 from core.depth.survey import Rules, survey
 from core.surface.condition import mend
 from core.surface.nearest import Tree
@@ -44,3 +45,12 @@ def test_a_high_on_the_edge_of_a_low(gap: float, touches: bool) -> None:
     areas = survey(panel, target, Tree(target), Rules()).areas
     assert [area.name for area in areas.found] == ["Low 1", "High 1"]
     assert lows_beside(panel, areas, 2) == (("Low 1",) if touches else ())
+
+
+@given(seed=st.integers(0, 2**31), count=st.integers(3, 60))
+def test_the_smallest_rectangle_is_trimeshs(seed: int, count: int) -> None:
+    """Beside trimesh's `bounds.oriented_bounds_2D`, on points as flat and as far apart as they come."""
+    rng = np.random.default_rng(seed)
+    points = rng.normal(size=(count, 2)) * 10 ** rng.uniform(-2, 3, 2)
+    _, sides = oriented_bounds_2D(points)
+    assert rectangle_mm(points) == pytest.approx((max(sides), min(sides)), rel=1e-9)
