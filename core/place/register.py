@@ -6,28 +6,22 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..depth.depth import Depth
 from ..errors import InputError
 from ..progress import Progress, report_progress, silent, within
 from ..statistics.noise import Noise
 from ..surface.rim_lines import rim_lines
-from ..surface.surface import Floats, Ints, Mask, Surface
+from ..surface.surface import Floats, Mask, Surface
 from ..surface.thin import thin
 from .fit import InitialPose, Target, fitted
 from .locate_by import Locating
-from .locating import NO_ANCHORS, Anchors, Located, Locators
+from .locating import Located, Locators
 from .motion import Motion
 from .registration_covariance import RegistrationCovariance, registration_covariance
-from .sound import sound_metal
+from .rounds import FIRST_MISFIT_MM, LEAST_ROUNDS, Found, Pull, anchors_at, depth_of, settled, some_of
 
-_ROUGH_POINTS, _FINE_POINTS = 4000, 60_000
+_ROUGH_POINTS = 4000
 _ROUGH_SCALES_MM = (10.0, 3.0, 1.0, 0.3)
-_LEAST_ROUNDS, _MOST_ROUNDS, _FREE_ROUNDS = 2, 15, 6
-_STANDS_STILL_MM, _STANDS_STILL_SHARE = 0.001, 0.002
-_LEAST_SHARE = 0.1
-_FIRST_MISFIT_MM, _LEAST_MISFIT_MM = 0.2, 0.03
 _MANY = 150_000  # triangles: more are thinned to so many until the last rounds
-_LEAST_NOISE_MM4 = 0.1  # meshes without noise still differ by their facets
 SURFACE_ALONE = Locating()
 _RIM_SIGMAS = 3.0
 _NO_RIMS = ("no edge locates the panel: the edges of scan and finished shape do not run together; was the scan cut "
@@ -98,14 +92,14 @@ def _lined_up(
     aside = np.zeros(len(panel.vertices), dtype=bool) if aside is None else aside
     locators = _locators(panel, target, locating)
     motion = _roughly(panel, target, start, aside, locators, progress)
-    pull = _Pull(target, start, locators, unlike_mm)
+    pull = Pull(target, start, locators, unlike_mm)
     few, few_aside = _thinned(panel, aside)
-    misfit = _FIRST_MISFIT_MM
+    misfit = FIRST_MISFIT_MM
     if few is not panel:
-        found = _settled(few, few_aside, pull, motion, misfit, _LEAST_ROUNDS, within(progress, 0.3, 0.6))
-        found = _settled(panel, aside, pull, found.motion, found.misfit_mm, 1, within(progress, 0.6, 0.9))
+        found = settled(few, few_aside, pull, motion, misfit, LEAST_ROUNDS, within(progress, 0.3, 0.6))
+        found = settled(panel, aside, pull, found.motion, found.misfit_mm, 1, within(progress, 0.6, 0.9))
     else:
-        found = _settled(panel, aside, pull, motion, misfit, _LEAST_ROUNDS, within(progress, 0.3, 0.9))
+        found = settled(panel, aside, pull, motion, misfit, LEAST_ROUNDS, within(progress, 0.3, 0.9))
     report_progress(progress, 0.95, "Working out how closely the line-up is known")
     return _result(panel, found, pull)
 
@@ -121,116 +115,35 @@ def _thinned(panel: Surface, aside: Mask) -> tuple[Surface, Mask]:
     return few, marks
 
 
-@dataclass(frozen=True, eq=False)
-class _Pull:
-    """What a panel is drawn by: the ``target``, the ``start``, holes and rims, and how far sound metal may differ."""
-
-    target: Target
-    start: InitialPose
-    locators: Locators | None
-    unlike_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Found:
-    """Where rounds of masking and fitting came to: ``misfit_mm``: what the last one still moved; ``settled``: whether
-    that is next to nothing."""
-
-    motion: Motion
-    sound: Mask
-    noise: Noise
-    misfit_mm: float
-    settled: bool
-
-
-def _settled(
-    panel: Surface, aside: Mask, pull: _Pull, motion: Motion, misfit: float, least_rounds: int, progress: Progress
-) -> _Found:
-    """Mask the damage, fit, mask again, until nothing moves; ``misfit``: what ``motion`` may be wrong by, mm."""
-    sound, noisy_mm4 = ~aside, _LEAST_NOISE_MM4
-    for turn in range(_MOST_ROUNDS):
-        report_progress(progress, turn / _MOST_ROUNDS, f"Fitting to sound metal, round {turn + 1}")
-        depth = _depth(panel, pull.target, motion)
-        before, (sound, noise) = sound, sound_metal(panel, depth, aside, misfit, pull.unlike_mm)
-        least_mm4 = _LEAST_NOISE_MM4
-        if turn >= _FREE_ROUNDS:  # spots at the limit, and noise, that come and go would keep it going for ever
-            sound, least_mm4 = sound & before, noisy_mm4
-        noisy_mm4 = max(least_mm4, noise.of_area_mm4)
-        _check_enough(panel, sound)
-        rows = _some(np.flatnonzero(sound), _FINE_POINTS)
-        areas = panel.vertex_areas[rows] * (sound.sum() / len(rows))
-        moved, _ = fitted(
-            motion, panel.vertices[rows], panel.vertex_normals[rows], areas, pull.target, pull.start,
-            _anchors(pull.locators, motion), noise_mm4=noisy_mm4,
-        )
-        step = _furthest(panel, motion, moved)
-        changed = float(panel.vertex_areas[before != sound].sum()) / panel.area
-        motion, misfit = moved, max(_LEAST_MISFIT_MM, min(misfit / 2, step))
-        if turn >= least_rounds and (step < _STANDS_STILL_MM or (changed < _STANDS_STILL_SHARE and step < 0.005)):
-            return _Found(motion, sound, noise, misfit, True)
-    return _Found(motion, sound, noise, misfit, False)
-
-
 def _locators(panel: Surface, target: Target, locating: Locating) -> Locators | None:
     if not (locating.holes or locating.rims):
         return None
     return Locators(rim_lines(panel), target.rims, locating)
 
 
-def _anchors(locators: Locators | None, motion: Motion) -> Anchors:
-    return NO_ANCHORS if locators is None else locators.at(motion)
-
-
 def _roughly(
     panel: Surface, target: Target, start: InitialPose, aside: Mask, locators: Locators | None, progress: Progress
 ) -> Motion:
     """A fit that damage hardly pulls: points further off weigh less, on a scale that shrinks."""
-    rows = _some(np.flatnonzero(~aside), _ROUGH_POINTS)
+    rows = some_of(np.flatnonzero(~aside), _ROUGH_POINTS)
     motion = start.motion
     for k, scale in enumerate(_ROUGH_SCALES_MM):
         report_progress(progress, 0.3 * k / len(_ROUGH_SCALES_MM), "Fitting roughly")
         motion, _ = fitted(
             motion, panel.vertices[rows], panel.vertex_normals[rows], panel.vertex_areas[rows], target, start,
-            _anchors(locators, motion), scale,
+            anchors_at(locators, motion), scale,
         )
     return motion
 
 
-def _some(rows: Ints, most: int) -> Ints:
-    """At most ``most`` of the rows, evenly: neighbours in memory are neighbours in space."""
-    if len(rows) <= most:
-        return rows
-    return rows[np.linspace(0, len(rows) - 1, most).astype(np.int64)]
-
-
-def _depth(panel: Surface, target: Target, motion: Motion) -> Depth:
-    return target.depth(motion.of(panel.vertices), panel.vertex_normals @ motion.rotation.T)
-
-
-def _furthest(panel: Surface, one: Motion, other: Motion) -> float:
-    """How far the two motions part on the panel at most, mm."""
-    low, high = panel.box
-    corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
-    return float(np.linalg.norm(one.of(corners) - other.of(corners), axis=1).max())
-
-
-def _check_enough(panel: Surface, sound: Mask) -> None:
-    share = float(panel.vertex_areas[sound].sum()) / panel.area
-    if share < _LEAST_SHARE:
-        raise InputError(
-            f"panel: only {share:.0%} of it lies on the finished shape as sound metal; "
-            "click three matching points to start from, check the units, or choose the right shape"
-        )
-
-
-def _result(panel: Surface, found: _Found, pull: _Pull) -> Registered:
+def _result(panel: Surface, found: Found, pull: Pull) -> Registered:
     motion, noise, target, locators = found.motion, found.noise, pull.target, pull.locators
-    depth = _depth(panel, target, motion)
+    depth = depth_of(panel, target, motion)
     sound = found.sound & depth.judged
     areas = panel.vertex_areas[sound]
     residual = float(np.sqrt(areas @ depth.depth_mm[sound] ** 2 / areas.sum()))
     normals = target.smooth_normals(depth.feet[sound], depth.triangle[sound])
-    anchors = _anchors(locators, motion)
+    anchors = anchors_at(locators, motion)
     facing = panel.vertex_normals[sound] @ motion.rotation.T
     here = motion.of(panel.vertices[sound])
     value = registration_covariance(here, normals, areas, noise, pull.start.prior_sigma_mm, anchors, facing)
