@@ -6,7 +6,7 @@ ADDON = $(VENV)-addon
 LIBRARIES = $$($(BIN)/python -c "import sysconfig; print(sysconfig.get_path('platlib'))")
 INSTALL = $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test real-scans check bench sample clean extension addon-test window-test pictures
+.PHONY: demo test calibration real-scans check bench sample clean extension addon-test window-test pictures
 
 demo: $(VENV)/core.ready  ## the main job on both samples, into out/
 	$(BIN)/python -m core plan sample_meshes/tailgate_scan.ply sample_meshes/tailgate_shape.stl \
@@ -21,6 +21,9 @@ demo: $(VENV)/core.ready  ## the main job on both samples, into out/
 
 test: $(VENV)/test.ready  ## all tests
 	$(BIN)/python -m pytest -n 2
+
+calibration: $(VENV)/test.ready  ## what is stated, held against many seeded scans; minutes
+	$(BIN)/python -m pytest -n 2 -m calibration
 
 real-scans: $(VENV)/test.ready  ## the tests on real scans that packages' sources carry, fetched once into out/
 	$(BIN)/python -m tests.real_scans.fetch

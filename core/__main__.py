@@ -11,6 +11,7 @@ from typing import NoReturn, Protocol, cast
 
 from .errors import FillwrightError, InputError, NoOverlapError, WrongValue
 from .progress import Progress, silent
+from .threads import one_for_matrices
 
 DONE, WRONG, NO_OVERLAP, STOPPED = 0, 2, 3, 130
 PROGRAM = "python -m core"
@@ -54,6 +55,7 @@ def main(
     words: Sequence[str] | None = None, commands: Commands = COMMANDS, program: str = PROGRAM
 ) -> int:
     """Run one command; the exit status: 0 done, 2 wrong use or bad input, 3 no overlap, 130 stopped."""
+    one_for_matrices()
     words = sys.argv[1:] if words is None else words
     try:
         arguments = _parser(commands, program, words[:1]).parse_args(words)

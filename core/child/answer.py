@@ -19,6 +19,9 @@ def main(folder: str, job: str) -> int:
     """Answer what ``folder`` asks of ``job``; the exit status."""
     from pathlib import Path
 
+    from core.threads import one_for_matrices
+
+    one_for_matrices()
     from core.errors import FillwrightError, NoOverlapError
     from core.jobs.registry import answer
 

@@ -19,7 +19,7 @@ CORE = Path(__file__).parents[2] / "core"
 # A room may import the rooms before it, and itself. Rooms on one line don't import one another.
 ORDER = (
     ("errors",),
-    ("progress", "settings"),
+    ("progress", "settings", "threads"),
     ("surface",),
     ("files",),
     ("statistics",),

@@ -18,6 +18,8 @@ from core.surface.nearest import Tree
 from core.surface.surface import Floats
 from tests.core.shapes import cap_dent, cosine_dent, flat_target, grid_points, noise_field, sheet
 
+pytestmark = pytest.mark.calibration
+
 SEEDS = 100
 WIDTH, HEIGHT, STEP = 500.0, 400.0, 4.0
 KINDS = [(length, sigma) for length in (0.0, 3.0, 8.0, 20.0) for sigma in (0.03, 0.1)]

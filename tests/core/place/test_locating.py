@@ -55,6 +55,7 @@ def test_one_hole_holds_its_own_place_and_leaves_the_turn_about_it() -> None:
     assert any("round about its middle" in warning for warning in fit.warnings)
 
 
+@pytest.mark.calibration
 @pytest.mark.parametrize("locating", [RIMS, BOTH])
 def test_the_stated_slide_covers_what_rough_rims_leave(locating: Locating) -> None:
     """Of 100 scans whose hole and each 100 mm of rim are off by what is stated, at least 90 lie within the stated 95 %.

@@ -20,6 +20,8 @@ from core.surface.nearest import Tree
 from core.surface.surface import Floats, Surface
 from tests.core.shapes import Height, cosine_dent, grid_points, noise_field, sheet
 
+pytestmark = pytest.mark.calibration
+
 RUNS, DOUBT_MM, PAST_MM = 100, 5.0, 60.0
 
 

@@ -32,6 +32,7 @@ def placed(found: Onto) -> Floats:
     return found.panel.vertices + found.panel.origin
 
 
+@pytest.mark.calibration
 def test_a_hundred_motions_up_to_100_m_give_one_place() -> None:
     """The same scan in 100 frames: one place, known to far better than its own 95 %; and the way there."""
     rng = np.random.default_rng(7)

@@ -80,6 +80,7 @@ def runs(request: pytest.FixtureRequest) -> tuple[float, Runs]:
     return length, Runs(np.array(worst), np.array(ratio), np.array(sigma), moved)
 
 
+@pytest.mark.calibration
 def test_the_panel_is_right_everywhere_on_sound_metal(runs: tuple[float, Runs]) -> None:
     """10 degrees and 50 mm off, landmarks 5 mm wrong, a quarter damaged, noise 0.05 mm; the limits are the project's.
 
@@ -90,6 +91,7 @@ def test_the_panel_is_right_everywhere_on_sound_metal(runs: tuple[float, Runs]) 
     assert found.still_moved == 0
 
 
+@pytest.mark.calibration
 def test_the_stated_95_percent_covers(runs: tuple[float, Runs]) -> None:
     """Stated at nine spots over the panel. Over 100 runs of each by hand 97.6 % lay within, white and smooth."""
     _, found = runs
@@ -97,6 +99,7 @@ def test_the_stated_95_percent_covers(runs: tuple[float, Runs]) -> None:
     assert 0.5 < np.mean(found.over_stated <= 0.51) < 0.85  # one standard uncertainty: 68 % where it is Gaussian
 
 
+@pytest.mark.calibration
 def test_the_noise_is_measured_on_what_is_sound(runs: tuple[float, Runs]) -> None:
     _, found = runs
     assert found.sigma_mm.mean() == pytest.approx(0.05, rel=0.02)

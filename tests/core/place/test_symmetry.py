@@ -193,6 +193,7 @@ def test_a_part_set_aside_takes_its_opposite_with_it() -> None:
     assert not found.fit.sound[opposite].any()
 
 
+@pytest.mark.calibration
 @pytest.mark.parametrize("two_panels", [False, True])
 def test_what_the_plane_leaves_uncertain_covers_where_the_mirrored_side_lies(two_panels: bool) -> None:
     """Over 60 scans with other noise: the spread of the mirrored points is what is stated.

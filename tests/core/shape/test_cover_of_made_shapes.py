@@ -16,6 +16,8 @@ from core.shape.suggest import suggested_damage
 from tests.core.shape.test_trust_of_fill import bonnet, roof, wing
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
 
+pytestmark = pytest.mark.calibration
+
 SOLDER = pick(Settings.material)
 STEP = 5.0
 X, Y = (each - half for each, half in zip(grid_points(700, 500, STEP), (350, 250), strict=True))

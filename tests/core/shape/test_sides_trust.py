@@ -89,6 +89,7 @@ def run(seed: int) -> tuple[float, float, float]:
     return volume, u95, float(np.pi * half.prod() * deep * (0.5 - 2 / np.pi**2))
 
 
+@pytest.mark.calibration
 def test_the_stated_95_percent_covers_from_scan_to_volume() -> None:
     """24 bodies, seeded; a true 96 % is met by 22 or more of 24 in 93 % of such tests, a true 85 % in 28 % (binomial).
     Of 100 runs 97 were covered; by a plan that takes the image as exact 89, and 20 of these 24.

@@ -111,6 +111,7 @@ def refused():
     return {name: [run(*case, seed, False) for seed in range(SEEDS)] for name, case in HARD.items()}
 
 
+@pytest.mark.calibration
 def test_on_all_kinds_together_it_covers_in_nine_of_ten(runs, refused):
     """A 95 % value must lie above the 95th percentile of the true error; half of the cases are hard on purpose."""
     assert np.mean([each.covered for kind in runs.values() for each in kind]) >= 0.9
@@ -118,12 +119,14 @@ def test_on_all_kinds_together_it_covers_in_nine_of_ten(runs, refused):
     assert np.mean([each.covered for kind in both for each in kind]) >= 0.9
 
 
+@pytest.mark.calibration
 def test_on_plain_metal_it_covers_and_is_not_idle(runs):
     assert np.mean([each.covered for name in EASY for each in runs[name]]) >= 0.95
     for name in EASY:
         assert np.median([each.carried.trust_mm for each in runs[name]]) < 1.0, name
 
 
+@pytest.mark.calibration
 @pytest.mark.parametrize("name", HARD)
 def test_where_the_metal_bends_it_is_of_the_error_s_size_and_says_what_to_do(refused, name):
     """Errors of 0.5 to 3 mm, of which neighbouring metal shows little: no figure may be less than half of that."""
@@ -135,6 +138,7 @@ def test_where_the_metal_bends_it_is_of_the_error_s_size_and_says_what_to_do(ref
 LINED = [name for name in HARD if name != "bonnet, corner"]
 
 
+@pytest.mark.calibration
 @pytest.mark.parametrize("name", LINED)
 def test_a_line_that_goes_on_is_continued(runs, name):
     """Folds, creases, steps and design lines enter and leave the mask: what was 0.5 to 3 mm wrong is right within the
@@ -146,12 +150,14 @@ def test_a_line_that_goes_on_is_continued(runs, name):
         assert each.carried.warnings == ()
 
 
+@pytest.mark.calibration
 def test_with_lines_it_covers(runs):
     """0.50 before: 30 runs of five kinds, of which a true 90 % gives 24 or more of 25 covered in 27 %, 20 in 96.7 %
     (binomial)."""
     assert sum(each.covered for name in LINED for each in runs[name]) >= 20
 
 
+@pytest.mark.calibration
 @pytest.mark.parametrize("name", ["roof", "wing, long", "beside a fold"])
 def test_good_metal_is_not_warned_of(runs, name):
     for each in runs[name]:

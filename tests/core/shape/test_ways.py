@@ -66,6 +66,7 @@ def scenes(where: str) -> Floats:
     return np.array([errors(where, seed) for seed in range(SCENES)])
 
 
+@pytest.mark.calibration
 @pytest.mark.parametrize("where", ["edge", "corner", "inside"])
 def test_it_is_never_worse_than_the_plain_fill(where: str) -> None:
     """On the whole better, and in a scene worse by half and 0.1 mm only at a corner or two of 24: there both guess."""
