@@ -1,7 +1,8 @@
-"""Seeds for a test: the first few at every run, all of them with the calibration (``make calibration``)."""
+"""Seeds and cases of a test: a few at every run, the rest with the calibration (``make calibration``)."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import pytest
@@ -10,3 +11,8 @@ import pytest
 def seeds(count: int, quick: int) -> list[Any]:
     """0 to ``count``, those from ``quick`` on marked for the calibration."""
     return [seed if seed < quick else pytest.param(seed, marks=pytest.mark.calibration) for seed in range(count)]
+
+
+def cases(every: Iterable[Any], *often: Any) -> list[Any]:
+    """``every`` case, those that are not among ``often`` marked for the calibration."""
+    return [case if case in often else pytest.param(case, marks=pytest.mark.calibration) for case in every]

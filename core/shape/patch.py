@@ -11,15 +11,15 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
-from scipy.linalg import block_diag, cho_factor, cho_solve
+from scipy.linalg import block_diag
 
 from ..surface.surface import Floats, Ints, Mask
+from .sums import Sums, chebyshev, solved
 
 LOWEST, HIGHEST = 2, 8
 _SECTORS = 12
 _ROUNDS, _CUT_SIGMAS = 4, 4.0
 _LEAST_A_TERM = 4
-_RIDGE = 1e-13
 _ENOUGH = 20_000  # points for a fit of 50 terms or 100
 
 
@@ -116,18 +116,18 @@ def fit_patch(
     ``area_mm2`` (n,): what each point stands for; ``least`` and ``most``: the degrees to try. Points that stay far off
     (other damage) are left out again, but none that is within ``true_mm``.
     """
-    half = np.abs(uv).max(axis=0)
     some = sample(len(uv), _ENOUGH)
-    seen, seen_mm, area, sector = uv[some], height_mm[some], area_mm2[some], _sectors(uv[some])
+    seen, seen_mm = uv[some], height_mm[some]
+    metal = _Metal.over(seen, seen_mm, area_mm2[some], np.abs(uv).max(axis=0), features, most + 1)
     believed, cut = np.ones(len(seen), dtype=bool), np.inf
-    patch = _best(seen, seen_mm, area, half, sector, features, least, most)
+    patch = metal.best(least, most)
     for _ in range(_ROUNDS):
         off = np.abs(seen_mm - patch.height(seen))
         cut = max(_CUT_SIGMAS * 1.4826 * float(np.median(off)), true_mm, 1e-9)
         if ((off <= cut) == believed).all():
             break
         believed = off <= cut
-        patch = _best(seen[believed], seen_mm[believed], area[believed], half, sector[believed], features, least, most)
+        patch = metal.of(believed).best(least, most)
     return patch, believed if len(seen) == len(uv) else np.abs(height_mm - patch.height(uv)) <= cut
 
 
@@ -138,22 +138,22 @@ def sample(count: int, most: int = 1500) -> slice:
 
 def plain_patch(uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...], degree: int) -> Patch:
     """The patch of that ``degree`` through all points, other damage and all; as `fit_patch` else."""
-    return _best(uv, height_mm, area_mm2, np.abs(uv).max(axis=0), _sectors(uv), features, degree, degree)
+    return _Metal.over(uv, height_mm, area_mm2, np.abs(uv).max(axis=0), features, degree + 1).best(degree, degree)
 
 
 def left_out(
     uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...], degree: int
 ) -> Floats:
     """How far each point (n,) is off what the patch of that ``degree`` through the other sectors makes of it, mm."""
-    terms = _terms(uv, np.abs(uv).max(axis=0), degree, features)
-    return _foretelling(terms, height_mm, area_mm2, _sectors(uv), _held(terms.shape[1], features) * area_mm2.sum())[1]
+    metal = _Metal.over(uv, height_mm, area_mm2, np.abs(uv).max(axis=0), features, degree)
+    return metal.sums.foretelling(degree)[1]
 
 
 def left_over(uv: Floats, height_mm: Floats, area_mm2: Floats, features: tuple[Feature, ...], degree: int) -> float:
     """Mean square, mm2, that the best patch of that ``degree`` leaves over, with what holding its features costs."""
     terms = _terms(uv, np.abs(uv).max(axis=0), degree, features)
-    weighted, held = terms * (area_mm2 / area_mm2.sum())[:, None], _held(terms.shape[1], features)
-    coefficients = _solved(terms.T @ weighted + held, weighted.T @ height_mm)
+    weighted, held = terms * (area_mm2 / area_mm2.sum())[:, None], _stiffness(terms.shape[1], features)
+    coefficients = solved(terms.T @ weighted + held, weighted.T @ height_mm)
     off = height_mm - terms @ coefficients
     return float(area_mm2 @ off**2 / area_mm2.sum() + coefficients @ held @ coefficients)
 
@@ -166,38 +166,57 @@ def _sectors(uv: Floats) -> Ints:
     return place
 
 
-def _best(
-    uv: Floats, height: Floats, area: Floats, half: Floats, sector: Ints, features: tuple[Feature, ...], least: int,
-    most: int,
-) -> Patch:
-    """The patch of the lowest degree that left-out sectors can't tell from the one they foretell best, with the next.
+@dataclass(frozen=True, eq=False)
+class _Metal:
+    """Sound metal, and what its sectors say of patches over ±``half`` (2,) mm with ``features``."""
 
-    They can't where the difference is within its own standard error (Breiman, Friedman, Olshen & Stone 1984, from
-    memory): a high degree that fits best by luck runs wild inside.
-    """
+    half: Floats
+    features: tuple[Feature, ...]
+    sums: Sums
 
-    def fit(degree: int) -> tuple[Patch, Floats] | None:
-        terms = _terms(uv, half, degree, features)
-        if degree > least and terms.shape[1] * _LEAST_A_TERM > len(uv):
+    @classmethod
+    def over(
+        cls, uv: Floats, height: Floats, area: Floats, half: Floats, features: tuple[Feature, ...], highest: int
+    ) -> _Metal:
+        """For patches up to the ``highest`` degree."""
+        terms, degrees = _every_term(uv, half, highest, features)
+        stiffness = _stiffness(terms.shape[1], features)
+        return cls(half, features, Sums(terms, degrees, height, area, _sectors(uv), _SECTORS, stiffness))
+
+    def of(self, some: Mask) -> _Metal:
+        """The same of ``some`` (n,) of the metal alone."""
+        return replace(self, sums=self.sums.of(some))
+
+    def best(self, least: int, most: int) -> Patch:
+        """The patch of the lowest degree that left-out sectors can't tell from the one they foretell best, with the
+        next.
+
+        They can't where the difference is within its own standard error (Breiman, Friedman, Olshen & Stone 1984, from
+        memory): a high degree that fits best by luck runs wild inside.
+        """
+        tried = [fitted for degree in range(least, most + 1) if (fitted := self._fit(degree, least)) is not None]
+        best = min(tried, key=lambda each: each[0].foretold_mm)[1]
+
+        def as_good(squares: Floats) -> bool:
+            worse = squares - best
+            return bool(worse.sum() <= worse.std(ddof=1) * np.sqrt(len(worse)))
+
+        k = next(k for k, (_, squares) in enumerate(tried) if as_good(squares))
+        taken = tried[k][0]
+        stiffer = tried[k + 1] if k + 1 < len(tried) else self._fit(taken.degree + 1, least)
+        return replace(taken, stiffer=stiffer[0] if stiffer else None)
+
+    def _fit(self, degree: int, least: int) -> tuple[Patch, Floats] | None:
+        """The patch of a ``degree``, and each sector's part of its mean square error, mm2; None from too few points."""
+        sums = self.sums
+        if degree > least and sums.taken(degree).sum() * _LEAST_A_TERM > len(sums.height):
             return None
-        coefficients, off = _foretelling(terms, height, area, sector, _held(terms.shape[1], features) * area.sum())
-        squares = np.bincount(sector, area * off**2, minlength=_SECTORS) / area.sum()
-        return Patch(degree, half, coefficients, features, float(np.sqrt(squares.sum()))), squares
-
-    tried = [fitted for degree in range(least, most + 1) if (fitted := fit(degree)) is not None]
-    best = min(tried, key=lambda each: each[0].foretold_mm)[1]
-
-    def as_good(squares: Floats) -> bool:
-        worse = squares - best
-        return bool(worse.sum() <= worse.std(ddof=1) * np.sqrt(len(worse)))
-
-    k = next(k for k, (_, squares) in enumerate(tried) if as_good(squares))
-    taken = tried[k][0]
-    stiffer = tried[k + 1] if k + 1 < len(tried) else fit(taken.degree + 1)
-    return replace(taken, stiffer=stiffer[0] if stiffer else None)
+        coefficients, off = sums.foretelling(degree)
+        squares = np.bincount(sums.sector, sums.area * off**2, minlength=_SECTORS) / sums.area.sum()
+        return Patch(degree, self.half, coefficients, self.features, float(np.sqrt(squares.sum()))), squares
 
 
-def _held(count: int, features: tuple[Feature, ...]) -> Floats:
+def _stiffness(count: int, features: tuple[Feature, ...]) -> Floats:
     """The features' stiffness among ``count`` terms, of which theirs come last, (t, t)."""
     stiff = block_diag(*(each.stiffness() for each in features)) if features else np.zeros((0, 0))
     held = np.zeros((count, count))
@@ -205,30 +224,13 @@ def _held(count: int, features: tuple[Feature, ...]) -> Floats:
     return held
 
 
-def _foretelling(terms: Floats, height: Floats, area: Floats, sector: Ints, held: Floats) -> tuple[Floats, Floats]:
-    """Coefficients from all points, and how far each point (n,) is off what all other sectors make of it, mm."""
-    weighted = terms * area[:, None]
-    parts = [sector == k for k in range(_SECTORS)]
-    squares = np.array([terms[p].T @ weighted[p] for p in parts])
-    aims = np.array([weighted[p].T @ height[p] for p in parts])
-    square, aim = squares.sum(axis=0) + held, aims.sum(axis=0)
-    off = np.empty(len(height))
-    for k, part in enumerate(parts):
-        off[part] = height[part] - terms[part] @ _solved(square - squares[k], aim - aims[k])
-    return _solved(square, aim), off
-
-
-def _solved(square: Floats, aim: Floats) -> Floats:
-    # Far below what the data say; it settles what they don't.
-    ridge = _RIDGE * np.trace(square) / len(square) * np.eye(len(square))
-    solution: Floats = cho_solve(cho_factor(square + ridge), aim)
-    return solution
-
-
 def _terms(uv: Floats, half: Floats, degree: int, features: tuple[Feature, ...]) -> Floats:
-    """Chebyshev products up to ``degree`` (well conditioned), and each feature's own, (n, t)."""
-    vander = np.polynomial.chebyshev.chebvander
-    u, v = (vander(uv[:, k] / half[k], degree) for k in range(2))  # type: ignore[no-untyped-call]
-    terms = [u[:, i] * v[:, j] for i in range(degree + 1) for j in range(degree + 1 - i)]
+    return _every_term(uv, half, degree, features)[0]
+
+
+def _every_term(uv: Floats, half: Floats, degree: int, features: tuple[Feature, ...]) -> tuple[Floats, Ints]:
+    """Polynomials up to ``degree``, and then each feature's own terms, (n, t); and their degrees, features' 0, (t,)."""
+    terms, degrees = chebyshev(uv, half, degree)
     size = float(np.linalg.norm(half))
-    return np.concatenate([np.stack(terms, axis=1), *(each.terms(uv, size) for each in features)], axis=1)
+    terms = np.concatenate([terms, *(each.terms(uv, size) for each in features)], axis=1)
+    return terms, np.concatenate([degrees, np.zeros(terms.shape[1] - len(degrees), dtype=degrees.dtype)])

@@ -25,6 +25,7 @@ from core.settings import Settings
 from tests.core.command_line import plan as command
 from tests.core.command_line import refused, run, save
 from tests.core.shapes import cosine_dent, flat_target, grid_points, noise_field, sheet
+from tests.seeds import seeds
 
 SIZE, STEP, MARGIN = (420.0, 260.0), 3.0, 12.7
 X, Y = grid_points(*SIZE, STEP)
@@ -68,7 +69,7 @@ def words_of(plan: Plan) -> str:
     return told + areas_csv(plan) + json.dumps([area["work"] for area in record_of(plan)["areas"]])
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", seeds(12, 4))
 def test_laid_work_planned_as_bare_is_asked_about_and_nobody_told_to_tap(seed: int) -> None:
     bare, laid, _ = scene(seed)
     first = planned(bare)
@@ -83,7 +84,7 @@ def test_laid_work_planned_as_bare_is_asked_about_and_nobody_told_to_tap(seed: i
     assert any("more stands proud than lies low" in text for text in planned(laid).warnings)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", seeds(12, 4))
 def test_bare_metal_is_not_asked_about(seed: int) -> None:
     """The same scan again; with ridges pressed up beside the lows; and the lows raised, true within 0.25 mm."""
     bare, _, raised = scene(seed)

@@ -22,6 +22,7 @@ from tests.core.shapes import (
     sphere_patch,
     torus_patch,
 )
+from tests.seeds import cases, seeds
 
 STEP_MM = 2.5
 NOISE_MM = 0.05
@@ -227,7 +228,7 @@ def test_a_mask_too_small_for_the_dent_still_gives_the_shape():
     assert off.max() < 0.12
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", seeds(3, 1))
 def test_the_same_answer_in_any_order_and_place(seed):
     rng = np.random.default_rng(seed)
     noise = noise_field(U.shape, STEP_MM, 8.0, NOISE_MM, np.random.default_rng(9))
@@ -273,7 +274,7 @@ def test_metal_that_turns_too_far_is_refused_in_one_sentence():
         carry_through(tube, ((np.abs(u - 31) < 24) & (np.abs(v - 50) < 20)).ravel())
 
 
-@pytest.mark.parametrize("length", [0.0, 8.0], ids=["white", "smooth"])
+@pytest.mark.parametrize("length", cases([0.0, 8.0], 8.0))
 def test_at_a_rim_the_shape_is_carried_on_and_it_is_said(length):
     x, y, mask, runs = *rim_grid(), []
     for seed in range(5):
@@ -341,7 +342,7 @@ def test_progress_is_told_and_can_stop_it():
         carry_through(sheet(X, Y, 0 * X), ROUND.ravel(), progress=stop)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", seeds(6, 2))
 def test_a_place_that_can_t_be_done_is_left_and_named_while_the_rest_is_done(seed):
     """A loose scrap marked whole and a dent: the dent alone comes out."""
     rng = np.random.default_rng(seed)

@@ -44,7 +44,7 @@ def covered(panel, marks, depth):
             areas[(off < 1e-3) & marks].sum() / areas[off < 1e-3].sum())
 
 
-@pytest.mark.parametrize("length", [0.0, 8.0], ids=["white", "smooth"])
+@pytest.mark.parametrize("length", [pytest.param(0.0, marks=pytest.mark.calibration), 8.0], ids=["white", "smooth"])
 @pytest.mark.parametrize("name", MAKE)
 def test_a_dent_is_found_and_can_be_carried_through(name, length):
     make, error = MAKE[name]
@@ -58,11 +58,12 @@ def test_a_dent_is_found_and_can_be_carried_through(name, length):
     assert np.abs(error(carried.surface.vertices[marks])).max() < 0.25
 
 
-@pytest.mark.parametrize("length", [0.0, 6.0, 10.0])
-def test_a_sound_panel_is_left_alone(length):
+@pytest.mark.parametrize("length", [pytest.param(0.0, marks=pytest.mark.calibration), 6.0,
+                                    pytest.param(10.0, marks=pytest.mark.calibration)])
+@pytest.mark.parametrize(("seed", "name"), list(enumerate(MAKE)))
+def test_a_sound_panel_is_left_alone(seed, name, length):
     """Empty in 95 of 100 is asked; over the shapes here every one is."""
-    for seed, (make, _) in enumerate(MAKE.values()):
-        assert not suggested_damage(make(-noise(length, seed))).any(), seed
+    assert not suggested_damage(MAKE[name][0](-noise(length, seed))).any()
 
 
 @pytest.mark.parametrize("name", MAKE)
@@ -70,7 +71,7 @@ def test_a_sound_panel_without_noise_is_left_alone_to_its_rims(name):
     assert not suggested_damage(MAKE[name][0](0.0)).any()
 
 
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", seeds(4, 1))
 def test_the_same_marks_in_any_order_and_place(seed):
     rng = np.random.default_rng(seed)
     panel = MAKE["torus"][0](DENT - noise(8.0, 9))
@@ -94,10 +95,12 @@ MEANT = {
     "arch": CROWN + 6 * np.exp(-((ARCH / 12) ** 2) / 2),
     "rolled edges": CROWN - 25 * np.maximum(0, (np.abs(Y) - 210) / 40) ** 2,
 }
+OFTEN = ("crease of 20 degrees", "crease of 90 degrees", "arch")  # the others with the calibration
 BESIDE = 3 * np.exp(-(((X - 150) / 25) ** 2 + ((Y + 130) / 20) ** 2) / 2)
 
 
-@pytest.mark.parametrize("name", MEANT)
+@pytest.mark.parametrize("name", [
+    name if name in OFTEN else pytest.param(name, marks=pytest.mark.calibration) for name in MEANT])
 def test_a_crease_is_left_alone_and_a_dent_beside_it_found(name):
     z = MEANT[name] + noise(8.0, 3, X.shape, 4.0)
     sound, panel = sheet(X, Y, z), sheet(X, Y, z - BESIDE)
@@ -187,7 +190,8 @@ def mended(surface):
 # What is no panel, and what is too little of one.
 
 
-@pytest.mark.parametrize("scale", [1.0, 10.0, 0.001], ids=["as it is", "ten times", "in metres"])
+@pytest.mark.parametrize("scale", [pytest.param(1.0, marks=pytest.mark.calibration), 10.0, 0.001],
+                         ids=["as it is", "ten times", "in metres"])
 def test_a_real_scan_that_is_no_panel_gives_a_part_of_it_or_nothing(scale):
     """Ears and feet are bent otherwise than the rest; no truth is known, so only that it ends well."""
     scan = mend(real_scan(), "panel")[0]
@@ -214,7 +218,7 @@ def test_progress_rises_and_can_stop_it():
         suggested_damage(panel, lambda share, step: False)
 
 
-@pytest.mark.parametrize("seed", seeds(12, 2))
+@pytest.mark.parametrize("seed", seeds(12, 1))
 def test_marks_hold_no_crumb(seed):
     """Meshes of any fineness with random dents under smooth noise: every place is of 1 cm2 or more, as is said."""
     rng = np.random.default_rng(seed)
@@ -230,7 +234,7 @@ def test_marks_hold_no_crumb(seed):
     assert np.bincount(part, panel.vertex_areas[rows], minlength=count).min() >= 100.0
 
 
-@pytest.mark.parametrize("seed", seeds(16, 3))
+@pytest.mark.parametrize("seed", seeds(16, 2))
 def test_marks_keep_to_the_damage(seed):
     """Panels and dents of any size and sharpness, with and without noise: at most 15 % of the marks lie more than 25 mm
     from where the metal is off by more than 0.05 mm, and what is off by more than 0.25 mm is marked."""

@@ -10,6 +10,7 @@ from core.errors import InputError
 from core.surface.skins import Skins, skins, with_walls
 from core.surface.surface import Surface
 from tests.core import shapes
+from tests.seeds import seeds
 
 
 def both(seed: int, noise_mm: float) -> tuple[Surface, np.ndarray]:
@@ -29,7 +30,7 @@ def told(found: Skins | None) -> Skins:
     return found
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", seeds(20, 6))
 @pytest.mark.parametrize("noise_mm", [0.0, 0.05])
 def test_each_face_is_told_by_itself(seed: int, noise_mm: float) -> None:
     panel, kind = both(seed, noise_mm)

@@ -12,6 +12,7 @@ from core.surface.condition import mend
 from core.surface.nearest import Tree
 from core.surface.surface import Surface
 from core.surface.windings import closed_outward, consistent, turn_to_target
+from tests.seeds import seeds
 
 
 def sheet(n: int = 40, lift: float = 0.0, x0: float = 0.0, width: float = 200.0) -> Surface:
@@ -180,7 +181,7 @@ def rows(nx: int, ny: int, width: float, z: float) -> Surface:
     return Surface(np.stack([x, y, 0 * x + z], 1), np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]))
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", seeds(60, 12))
 @pytest.mark.parametrize("shuffled", [False, True])
 def test_a_loose_strip_behind_the_skin_is_an_inner_skin_however_rows_run(seed: int, shuffled: bool) -> None:
     # Rows of so many triangles that to take one in every few hundredths of the whole takes the same columns of each.
