@@ -20,10 +20,10 @@ demo: $(VENV)/core.ready  ## the main job on both samples, into out/
 	fi
 
 test: $(VENV)/test.ready  ## all tests
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 calibration: $(VENV)/test.ready  ## what is stated, held against many seeded scans; minutes
-	$(BIN)/python -m pytest -n 2 -m calibration
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m calibration
 
 real-scans: $(VENV)/test.ready  ## the tests on real scans that packages' sources carry, fetched once into out/
 	$(BIN)/python -m tests.real_scans.fetch

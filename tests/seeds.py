@@ -14,5 +14,10 @@ def seeds(count: int, quick: int) -> list[Any]:
 
 
 def cases(every: Iterable[Any], *often: Any) -> list[Any]:
-    """``every`` case, those that are not among ``often`` marked for the calibration."""
-    return [case if case in often else pytest.param(case, marks=pytest.mark.calibration) for case in every]
+    """``every`` case (a tuple has the values of several names), those not among ``often`` left to the calibration."""
+    return [case if case in often else _calibration(case) for case in every]
+
+
+def _calibration(case: Any) -> Any:
+    values = case if isinstance(case, tuple) else (case,)
+    return pytest.param(*values, marks=pytest.mark.calibration)

@@ -18,7 +18,7 @@ KEY = legend(greatest_mm=3.2)  # the tree's: colours are compared with these
 
 def cut(width: float, height: float, lay_up: Any = None) -> Any:
     """The legend's shapes by the installed extension's own core."""
-    return part("core.legend.legend_section").legend_cut(theirs(), width, height, lay_up)
+    return part("core.legend.legend_section").legend_section(theirs(), width, height, lay_up)
 
 
 def laid() -> Any:

@@ -193,6 +193,7 @@ def test_the_help_tells_of_the_suggestion():
     assert "suggested from the panel's\ncurvature" in run("carry-through", "--help").out
 
 
+@pytest.mark.calibration
 def test_a_scan_of_no_panel_ends_in_one_sentence_or_a_shape(tmp_path):
     """A real scan of a body with ears and feet (see real_scan)."""
     mesh = save(real_scan(), tmp_path / "body.ply")

@@ -189,6 +189,7 @@ def test_files_that_are_not_there_and_names_that_can_t_be_written(files, tmp_pat
     assert tree_of(tmp_path) == before
 
 
+@pytest.mark.calibration
 def test_the_other_side_s_panel_is_refused(files, tmp_path):
     mirrored = save(Surface(PANEL.vertices * [-1, 1, 1], PANEL.triangles[:, ::-1]), tmp_path / "left.ply")
     refused(run("line-up", mirrored, files[1], *UNITS, "--out", tmp_path / "x.ply", "--quiet"), 2, "mirror image")

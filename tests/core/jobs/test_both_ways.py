@@ -28,9 +28,10 @@ from tests.core.place.crowned import odd
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
 
 ROOT = Path(__file__).parents[3]
-X, Y = grid_points(240.0, 160.0, 2.5)
+STEP = 3.2
+X, Y = grid_points(240.0, 160.0, STEP)
 DENTS = cosine_dent(X, Y, (80, 60), (30, 25), 3.0) + cosine_dent(X, Y, (180, 110), (20, 20), 1.2)
-NOISE = noise_field(X.shape, 2.5, 6.0, 0.03, np.random.default_rng(3))
+NOISE = noise_field(X.shape, STEP, 6.0, 0.03, np.random.default_rng(3))
 
 
 def panel() -> Surface:
@@ -54,7 +55,7 @@ def body() -> Surface:
 
 def again() -> Surface:
     """The panel scanned a second time."""
-    return sheet(X, Y, odd(X, Y) - DENTS + noise_field(X.shape, 2.5, 6.0, 0.03, np.random.default_rng(4)))
+    return sheet(X, Y, odd(X, Y) - DENTS + noise_field(X.shape, STEP, 6.0, 0.03, np.random.default_rng(4)))
 
 
 def old() -> Surface:

@@ -16,6 +16,7 @@ from core.legend import section_layout as cut_layout
 from core.legend.drawing import Drawing, Line, Polygon, Text
 from core.legend.legend import legend, step_of
 from core.legend.legend_section import CARD, FRESH, PASS, STEEL, legend_section
+from tests.seeds import cases
 
 KEYS = {
     "plain": legend(),
@@ -31,6 +32,7 @@ LAID = {"none": None, "thin": LayUp(0.3, 0.2, 0.0, "filler"), "solder": LayUp(2.
         "filler": LayUp(3.0, 2.6, 0.02, "filler")}
 SIZES = [(320, 180), (90, 60), (640, 200), (120, 200), (1000, 300)]
 CASES = [(name, size, laid) for name in KEYS for size in SIZES for laid in LAID]
+OFTEN = CASES[::3]  # every size, every key and everything laid among them
 
 
 def box(text: Text) -> tuple[float, float, float, float]:
@@ -77,13 +79,13 @@ def check_room(drawing: Drawing) -> None:
             assert (shape.points.max(axis=0) <= np.array([drawing.width, drawing.height]) - spare + 1e-9).all()
 
 
-@pytest.mark.parametrize(("name", "size", "laid"), CASES)
+@pytest.mark.parametrize(("name", "size", "laid"), cases(CASES, *OFTEN))
 def test_nothing_overlaps_or_leaves_the_drawing(name: str, size: tuple[int, int], laid: str) -> None:
     drawing = legend_section(KEYS[name], *size, LAID[laid])
     check_room(drawing)
 
 
-@pytest.mark.parametrize(("name", "size", "laid"), CASES)
+@pytest.mark.parametrize(("name", "size", "laid"), cases(CASES, *OFTEN))
 def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], laid: str) -> None:
     drawing = legend_section(KEYS[name], *size, LAID[laid])
     top = surface(drawing)

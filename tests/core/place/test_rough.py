@@ -30,7 +30,7 @@ def test_axes_and_spreads_of_a_plate() -> None:
     assert np.linalg.det(axes) == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize("seed", seeds(6, 3))
+@pytest.mark.parametrize("seed", seeds(6, 1))
 def test_any_turn_and_place_is_found(seed: int) -> None:
     """As near as the fine fit needs: a third of the panel's thinnest feature, and sure of it."""
     rng = np.random.default_rng(seed)

@@ -286,6 +286,7 @@ def test_at_a_rim_the_shape_is_carried_on_and_it_is_said(length):
     assert (trust > p95).all()
 
 
+@pytest.mark.calibration
 def test_at_a_corner_the_trust_figure_covers():
     """Carried on from a quarter of a circle only: the error is larger, and the figure beside it must say so."""
     x, y, _ = rim_grid()

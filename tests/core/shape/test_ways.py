@@ -20,7 +20,7 @@ from tests.core.shapes import grid_points, noise_field, sheet
 
 STEP = 6.0
 X, Y = (each - half for each, half in zip(grid_points(600, 420, STEP), (300, 210), strict=True))
-SCENES, QUICK = 24, 8  # with the calibration, and at every run
+SCENES, QUICK = 24, 5  # with the calibration, and at every run
 Height = Callable[[Floats, Floats], Floats]
 
 
