@@ -46,14 +46,22 @@ def replace_lines_object(scene: bpy.types.Scene, name: str, points: Any, edges: 
 def _put(scene: bpy.types.Scene, name: str, mesh: bpy.types.Mesh) -> bpy.types.Object:
     """Our object of that name with the mesh in place of its old one; a new one where the name is the user's."""
     obj = bpy.data.objects.get((name, None))
-    if obj is None or not obj.get(ids.RESULT) or obj.mode == "EDIT":
-        obj = bpy.data.objects.new(name, mesh)
-        obj[ids.RESULT] = True
+    if obj is not None and (not obj.get(ids.RESULT) or obj.mode == "EDIT"):
+        obj = None
+    obj = put_object(scene, name, mesh, obj)
+    obj[ids.RESULT] = True
+    return obj
+
+
+def put_object(scene: bpy.types.Scene, name: str, data: Any, obj: bpy.types.Object | None) -> bpy.types.Object:
+    """``obj`` with ``data`` in place of its old data, which go where nothing else has them; None: a new object."""
+    if obj is None:
+        obj = bpy.data.objects.new(name, data)
         collection(scene).objects.link(obj)
-    else:
-        old, obj.data = obj.data, mesh
-        if old.users == 0:
-            bpy.data.meshes.remove(old)
+        return obj
+    old, obj.data = obj.data, data
+    if old.users == 0:
+        bpy.data.batch_remove([old])
     return obj
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from mathutils import Matrix, Vector
 
 from ...core.map.plane_grid import plane_grid
-from ..blender.made import collection, mesh_from, replace_lines_object
+from ..blender.made import mesh_from, put_object, replace_lines_object
 from ..names import ids
 from ..scene.scene_meshes import MeshArrays, SceneError
 
@@ -27,15 +27,9 @@ def put_shape(
     """
     own = scene.fillwright
     before = own.target
-    obj = _again(name)
     data = mesh_from(name, mesh["vertices"], mesh["triangles"])
     _put_trust(data, mesh)
-    if obj is None:
-        obj = bpy.data.objects.new(name, data)
-        collection(scene).objects.link(obj)
-    else:
-        old, obj.data = obj.data, data
-        bpy.data.meshes.remove(old)
+    obj = put_object(scene, name, data, _again(name))
     obj[ids.SHAPE] = json.dumps(record)
     obj[ids.SHAPE_MADE] = _mark(data)
     if source is not None:

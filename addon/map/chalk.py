@@ -14,9 +14,10 @@ import numpy as np
 from mathutils import Vector
 
 from ...core.map.chalk import CHALK, CHARCOAL, HALO_ON_MAP, SMUDGE, bands, chalk_height_mm, chalked, note_strokes
-from ..blender.made import collection, mesh_from
+from ..blender.made import mesh_from
 from ..names import ids
-from .contour_object import find, follow, material, rgba, show
+from .on_panel import find, material, put_on, show
+from .planned_first import PlannedFirst
 
 _NOTE = 0.7  # of the other letters' height
 _MARKS, _NOTES = (ids.CHALK, ids.SMUDGE), (ids.CHALK_NOTES, ids.SMUDGE_NOTES)
@@ -76,34 +77,14 @@ def _put(
     mesh = mesh_from(name, vertices, triangles)
     is_chalk = name in (ids.CHALK, ids.CHALK_NOTES)
     mesh.materials.append(material(ids.CHALK, CHALK) if is_chalk else material(ids.SMUDGE, SMUDGE))
-    obj = find(scene, name)
-    if obj is None:
-        obj = bpy.data.objects.new(name, mesh)
-        obj[ids.RESULT] = True
-        obj.hide_select = True  # a click goes to the panel
-        collection(scene).objects.link(obj)
-        show(obj, False)
-    else:
-        old, obj.data = obj.data, mesh
-        if old.users == 0:
-            bpy.data.meshes.remove(old)
-    obj.color = rgba(CHARCOAL if is_chalk else HALO_ON_MAP)
-    follow(obj, panel)
-    return obj
+    return put_on(scene, name, mesh, CHARCOAL if is_chalk else HALO_ON_MAP, panel)
 
 
-class FILLWRIGHT_OT_chalk_it(bpy.types.Operator):
+class FILLWRIGHT_OT_chalk_it(PlannedFirst, bpy.types.Operator):
     bl_idname = ids.CHALK_IT
     bl_label = "Chalk It"
     bl_description = "Chalk a ring around each area and its depth beside it onto the panel, or wipe them off"
     bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not context.scene.fillwright.record:
-            cls.poll_message_set("Plan the fill first")
-            return False
-        return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         chalk = find(context.scene, ids.CHALK)

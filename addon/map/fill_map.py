@@ -14,6 +14,7 @@ from ..names import ids
 from ..names.choices import shop_unit
 from ..state.scene_state import carriers
 from . import chalk, contour_object, fill_object, maps
+from .planned_first import PlannedFirst
 
 
 def planned(scene: bpy.types.Scene, arrays: dict[str, Any], holders: list[bpy.types.Object]) -> None:
@@ -33,24 +34,17 @@ def key_of(scene: bpy.types.Scene) -> tuple[Legend, LayUp]:
     return legend(record["settings"]["true_mm"], greatest_mm, unit), lay_up_of(record)
 
 
-class FILLWRIGHT_OT_fill_map(bpy.types.Operator):
+class FILLWRIGHT_OT_fill_map(PlannedFirst, bpy.types.Operator):
     bl_idname = ids.FILL_MAP
     bl_label = "Fill Map"
     bl_description = "Show the panel in the colours of its depth with contour lines, or give back your own shading"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not context.scene.fillwright.record:
-            cls.poll_message_set("Plan the fill first")
-            return False
+    def missing(cls, context: bpy.types.Context) -> str:
         if not carriers(context.scene):
-            cls.poll_message_set("The planned panel is gone; plan again")
-            return False
-        if any(obj.mode == "EDIT" for obj in carriers(context.scene)):
-            cls.poll_message_set("Leave edit mode first")
-            return False
-        return True
+            return "The planned panel is gone; plan again"
+        return "Leave edit mode first" if any(obj.mode == "EDIT" for obj in carriers(context.scene)) else ""
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         maps.show(context.scene, "" if maps.is_shown(context.scene.fillwright, maps.FILL) else maps.FILL)

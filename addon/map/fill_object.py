@@ -7,9 +7,9 @@ from typing import Any
 import bpy
 
 from ...core.legend.legend_section import FRESH
-from ..blender.made import collection, mesh_from
+from ..blender.made import mesh_from
 from ..names import ids
-from .contour_object import find, follow, material, rgba, show
+from .on_panel import material, put_on
 
 
 def put(scene: bpy.types.Scene, arrays: dict[str, Any], panel: bpy.types.Object | None) -> bpy.types.Object:
@@ -17,17 +17,5 @@ def put(scene: bpy.types.Scene, arrays: dict[str, Any], panel: bpy.types.Object 
     mesh = mesh_from(ids.FILL, arrays["fill_vertices"], arrays["fill_triangles"])
     if len(mesh.polygons):
         mesh.attributes.new(ids.AREA, "INT", "FACE").data.foreach_set("value", arrays["fill_area"].astype("int32"))
-    obj = find(scene, ids.FILL)
-    if obj is None or obj.mode == "EDIT":
-        obj = bpy.data.objects.new(ids.FILL, mesh)
-        obj[ids.RESULT] = True
-        collection(scene).objects.link(obj)
-        show(obj, False)
-    else:
-        old, obj.data = obj.data, mesh
-        if old.users == 0:
-            bpy.data.meshes.remove(old)
     mesh.materials.append(material(ids.FILL, FRESH))
-    obj.color = rgba(FRESH)
-    follow(obj, panel)
-    return obj
+    return put_on(scene, ids.FILL, mesh, FRESH, panel, clickable=True)

@@ -6,24 +6,19 @@ import bpy
 
 from ..names import ids
 from . import maps
-from .contour_object import find, show
+from .on_panel import find, show
+from .planned_first import PlannedFirst
 
 
-class FILLWRIGHT_OT_make_fill_mesh(bpy.types.Operator):
+class FILLWRIGHT_OT_make_fill_mesh(PlannedFirst, bpy.types.Operator):
     bl_idname = ids.MAKE_FILL
     bl_label = "Make Fill Mesh"
     bl_description = "Show the fill as closed shells in place of the map, one for each low, and select it"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not context.scene.fillwright.record:
-            cls.poll_message_set("Plan the fill first")
-            return False
-        if context.mode != "OBJECT":
-            cls.poll_message_set("Leave edit or paint mode first")
-            return False
-        return True
+    def missing(cls, context: bpy.types.Context) -> str:
+        return "" if context.mode == "OBJECT" else "Leave edit or paint mode first"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         obj = find(context.scene, ids.FILL)

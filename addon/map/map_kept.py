@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-
 import bpy
 
 from ..names import ids
@@ -35,20 +32,6 @@ def _in_the_way(own: FillwrightScene) -> list[bpy.types.Object]:
     """The finished shape and the old scan lie over every low, and a panel that can't hold its colours over its map."""
     found = [own.panel, own.target, own.shaping.old, *things(own, PANEL), *things(own, TARGET)]
     return [obj for obj in found if obj is not None and obj.type == "MESH"]
-
-
-@contextmanager
-def nothing_hidden(scene: bpy.types.Scene) -> Iterator[None]:
-    """Show for a moment what the map hides: Blender doesn't work out the modifiers and parents of hidden objects."""
-    layer = _layer(scene)
-    hidden = [e.obj for e in scene.fillwright.map_kept if e.hidden and e.obj and e.obj.name in layer.objects]
-    for obj in hidden:
-        obj.hide_set(False, view_layer=layer)
-    try:
-        yield
-    finally:
-        for obj in hidden:
-            obj.hide_set(True, view_layer=layer)
 
 
 def hides(own: FillwrightScene) -> bool:

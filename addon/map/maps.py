@@ -12,7 +12,7 @@ from ..names import ids
 from ..names.choices import shop_unit, with_hatch
 from ..scene.scene_meshes import MeshArrays
 from ..state.scene_state import carriers
-from . import contour_object, map_kept, map_write, shading
+from . import map_kept, map_write, on_panel, shading
 
 FILL = "fill"
 _LINES = (ids.CONTOURS, ids.CONTOURS_PALE, ids.HATCH, ids.DOTS)
@@ -32,7 +32,7 @@ def put(scene: bpy.types.Scene, kind: str, values_mm: Any, meshes: Iterable[Mesh
         map_write.write(obj.data, _VALUES[kind], part)
         map_write.write_colours(obj.data, _COLOURS[kind], part, key)
         if obj.get(ids.RESULT):
-            contour_object.show(obj, False)
+            on_panel.show(obj, False)
     entry = own.maps.get(kind) or own.maps.add()
     entry.name, entry.true_mm, entry.unit = kind, true_mm, unit
     entry.carriers.clear()
@@ -64,14 +64,14 @@ def show(scene: bpy.types.Scene, kind: str) -> None:
         own.map_kind = kind
     own.show_map = bool(kind)
     for name in _LINES:
-        obj = contour_object.find(scene, name)
+        obj = on_panel.find(scene, name)
         if obj is not None:
-            contour_object.show(obj, kind == FILL and (name != ids.HATCH or with_hatch()))
-    fill = contour_object.find(scene, ids.FILL)
+            on_panel.show(obj, kind == FILL and (name != ids.HATCH or with_hatch()))
+    fill = on_panel.find(scene, ids.FILL)
     if fill is not None and kind:
-        contour_object.show(fill, False)  # it lies over the map
+        on_panel.show(fill, False)  # it lies over the map
     for other in (FILL, *MAPS):
         for obj in holders(scene, other):
             if obj.get(ids.RESULT):
-                contour_object.show(obj, other == kind)
+                on_panel.show(obj, other == kind)
     shading.follow_scenes()

@@ -18,6 +18,7 @@ from ..names import ids
 from ..names.choices import shop_unit
 from ..state.scene_state import carriers
 from .chalk import chalk_note
+from .planned_first import PlannedFirst
 from .reading_text import draw_reading
 
 
@@ -64,17 +65,14 @@ def _read(
     return probed(weights, depths, places, record, unit)
 
 
-class FILLWRIGHT_OT_read_depth(bpy.types.Operator):
+class FILLWRIGHT_OT_read_depth(PlannedFirst, bpy.types.Operator):
     bl_idname = ids.READ_DEPTH
     bl_label = "Read Depth"
     bl_description = "Move over the panel and read depth, what to lay and overbuild; click to chalk a note, Esc ends"
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not context.scene.fillwright.record or not carriers(context.scene):
-            cls.poll_message_set("Plan the fill first")
-            return False
-        return True
+    def missing(cls, context: bpy.types.Context) -> str:
+        return "" if carriers(context.scene) else "Plan the fill first"
 
     def execute(self, _context: bpy.types.Context) -> set[str]:
         """In scripts and outside a view there is nothing to move over."""

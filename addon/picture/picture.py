@@ -16,6 +16,7 @@ from ...core.files.atomic_write import atomic_write
 from ...core.picture.picture import caption, sheet
 from ...core.picture.views import View, at_area, from_a_side, square_on
 from ..map.fill_map import key_of
+from ..map.planned_first import PlannedFirst
 from ..names import ids
 from ..names.choices import preferences, with_hatch
 from ..scene.chosen import PANEL, source
@@ -102,7 +103,7 @@ def _today() -> str:
     return f"{today.day} {today:%B %Y}"
 
 
-class FILLWRIGHT_OT_picture(bpy.types.Operator):
+class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
     bl_idname = ids.PICTURE
     bl_label = "Picture"
     bl_description = "Save the map with title and legend as PNG files, and the scan's own photograph beside them"
@@ -121,13 +122,6 @@ class FILLWRIGHT_OT_picture(bpy.types.Operator):
         name="Folder", subtype="DIR_PATH", options=_RELATIVE,
         description="Where the files go; empty is the folder chosen in the preferences",
     )
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not context.scene.fillwright.record:
-            cls.poll_message_set("Plan the fill first")
-            return False
-        return True
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         if not any(self.properties.is_property_set(view) for view in VIEWS):

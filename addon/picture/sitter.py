@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ..map.contour_object import find
+from ..map.on_panel import find
 from ..names import ids
 from ..scene.scene_meshes import SceneError
 from ..state.scene_state import carriers

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..surface.border import border
 from ..surface.surface import Floats, Ints, Mask, Surface, dot
 
 _EVENINGS = 8  # even out a tooth of one edge; a curve of a few edges' radius keeps its length to a few per cent
@@ -14,16 +15,10 @@ def outline(panel: Surface, of_triangle: Ints, k: int) -> tuple[Floats, Mask]:
     along the panel's own rim, (k,)."""
     perimeter, rim = np.zeros(k), np.zeros(k, dtype=bool)
     rows = np.flatnonzero(of_triangle)
-    triangles, owner = panel.triangles[rows], np.repeat(of_triangle[rows], 3)
-    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    n = len(panel.vertices)
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    key = (owner * n + low) * n + high
-    _, first, count = np.unique(key, return_index=True, return_counts=True)
-    side = first[count == 1]
-    np.add.at(perimeter, owner[side], _evened(panel.vertices, start[side], end[side], owner[side]))
-    on_rim = panel.on_rim[start[side]] & panel.on_rim[end[side]]
-    rim[owner[side][on_rim]] = True
+    start, end, row = border(panel.triangles[rows], of_triangle[rows])
+    owner = of_triangle[rows][row]
+    np.add.at(perimeter, owner, _evened(panel.vertices, start, end, owner))
+    rim[owner[panel.on_rim[start] & panel.on_rim[end]]] = True
     return perimeter, rim
 
 

@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 
 from ..progress import Progress, report_progress, silent
+from ..settings import Settings
 from ..statistics.noise import Noise, stated
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
@@ -23,12 +24,13 @@ from .sheets import Sheets, between
 from .volume import Volumes, volumes
 
 _BANDWIDTH_MM = 3.0
+_USUAL = Settings()
 _ASSUMED = "assumed: too little sound metal"
 
 
 @dataclass(frozen=True)
 class Rules:
-    """What decides where an area is. All user set.
+    """What decides where an area is, usually by the settings (`rules_of`).
 
     ``true_mm`` within which metal is right; ``reach_mm`` beyond which no depth is believed; ``finish_mm`` of primer
     and paint that the target carries; ``line_up_mm`` standard uncertainty of the line-up; ``scan_error_mm`` over
@@ -36,14 +38,24 @@ class Rules:
     measure on; ``least_area_mm2`` of a seed. The scanner's figures are from memory, the rest common practice.
     """
 
-    true_mm: float = 0.25
-    reach_mm: float = 20.0
-    finish_mm: float = 0.0
-    line_up_mm: float = 0.05
+    true_mm: float = _USUAL.true_mm
+    reach_mm: float = _USUAL.reach_mm
+    finish_mm: float = _USUAL.finish_mm
+    line_up_mm: float = _USUAL.line_up_uncertainty_mm
     scan_error_mm: float = 0.05
     scan_error_length_mm: float = 10.0
     scan_error_stated: bool = False
-    least_area_mm2: float = 100.0
+    least_area_mm2: float = _USUAL.least_area_mm2
+
+
+def rules_of(settings: Settings) -> Rules:
+    """The rules that the user's ``settings`` make."""
+    error, length = settings.scan_error_mm, settings.scan_error_length_mm
+    return Rules(
+        settings.true_mm, settings.reach_mm, settings.finish_mm, settings.line_up_uncertainty_mm,
+        Rules.scan_error_mm if error is None else error, Rules.scan_error_length_mm if length is None else length,
+        error is not None, settings.least_area_mm2,
+    )
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..depth.sheets import Sheets
+from ..surface.border import border
 from ..surface.surface import Floats, Ints, Mask, Surface, dot
 
 _MEET_MM = 2e-4  # below what an STL file's numbers can tell apart on a panel
@@ -23,7 +24,7 @@ def fill_mesh(sheets: Sheets, inside: Mask) -> Surface:
     foot: Ints = np.where(meet, 0, n) + np.arange(n)
     triangles = sheets.triangles[inside]
     triangles = triangles[~meet[triangles].all(axis=1)]
-    start, end = _outline(triangles)
+    start, end, _ = border(triangles)
     wall = ~(meet[start] & meet[end])
     start, end = start[wall], end[wall]
     centre = np.arange(len(start)) + 2 * n
@@ -34,11 +35,3 @@ def fill_mesh(sheets: Sheets, inside: Mask) -> Surface:
     points: Floats = np.concatenate([sheets.panel, sheets.feet, middle])
     faces: Ints = np.concatenate([foot[triangles], triangles[:, ::-1], walls[walls[:, 0] != walls[:, 1]]])
     return Surface(points, faces).part(np.ones(len(faces), dtype=bool))
-
-
-def _outline(triangles: Ints) -> tuple[Ints, Ints]:
-    """Start and end of each directed edge that no neighbour runs the other way."""
-    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    n = int(triangles.max()) + 1 if len(triangles) else 0
-    alone = ~np.isin(start * n + end, end * n + start)
-    return start[alone], end[alone]

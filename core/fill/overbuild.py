@@ -17,10 +17,12 @@ from scipy.optimize import brentq
 from scipy.special import ndtr, roots_legendre
 
 from ..errors import InputError
+from ..settings import Settings
 from ..statistics.random_field import chance_of_exceeding, level_for_chance, level_of_most_peaks
 
 Floats = NDArray[np.float64]
 
+_USUAL = Settings()
 TAIL = 10.0  # standard deviations; beyond this a normal variable, or a peak, has a chance under 1e-15
 NEGLIGIBLE_MM = 1e-9  # a smaller lay sigma or shift counts as none: no one can lay or measure so well
 NODES = 96  # of the Gauss-Legendre rule; the integral is then right to 1e-9 (see the tests)
@@ -30,10 +32,10 @@ NODES = 96  # of the Gauss-Legendre rule; the integral is then right to 1e-9 (se
 class Hand:
     """How evenly material is laid and how it is finished, mm; every default is the user's to change."""
 
-    lay_sigma_mm: float = 0.3  # standard deviation of the laid surface; common practice, no source
-    lay_correlation_mm: float = 12.0  # l in the covariance exp(-d^2 / (2 l^2)); common practice, no source
-    clean_up_mm: float = 0.2  # filed off everywhere to leave a clean surface; common practice, no source
-    surfacer_mm: float = 0.10  # a shallower low is left to surfacer; common practice, no source
+    lay_sigma_mm: float = _USUAL.lay_sigma_mm  # standard deviation of the laid surface
+    lay_correlation_mm: float = _USUAL.lay_correlation_mm  # l in the covariance exp(-d^2 / (2 l^2))
+    clean_up_mm: float = _USUAL.clean_up_mm  # filed off everywhere to leave a clean surface
+    surfacer_mm: float = _USUAL.surfacer_mm  # a shallower low is left to surfacer
 
     def __post_init__(self) -> None:
         _check_not_negative("lay sigma", self.lay_sigma_mm)

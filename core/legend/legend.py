@@ -50,8 +50,6 @@ VIOLET: Colour = (70, 14, 109)
 SHADE: Colour = (102, 99, 94)  # a scan's usual grey, darkened
 
 SLIVER = 1.1  # an edge closer than this ratio to the tolerance or the greatest depth gives way to it
-BLACK: Colour = (0, 0, 0)
-WHITE: Colour = (255, 255, 255)
 
 
 @dataclass(frozen=True)
@@ -76,12 +74,6 @@ class Step:
     def dots(self) -> bool:
         """Whether the step is drawn with dots: not judged."""
         return self.kind == "not_judged"
-
-    @property
-    def text_colour(self) -> Colour:
-        """Black or white, whichever reads better on the step's colour (WCAG 2 contrast)."""
-        luminance = relative_luminance(self.colour)
-        return BLACK if (luminance + 0.05) / 0.05 >= 1.05 / (luminance + 0.05) else WHITE
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..surface.border import border
+
 Ints = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 
@@ -17,14 +19,13 @@ def mark_outline(triangles: Ints, marked: Mask) -> tuple[Ints, Ints]:
     >>> quad = np.array([[0, 1, 2], [1, 3, 2]])
     >>> mark_outline(quad, np.ones(4, dtype=bool))
     (array([0, 1, 2, 3]), array([[0, 1],
-           [0, 2],
+           [2, 0],
            [1, 3],
-           [2, 3]]))
+           [3, 2]]))
     >>> len(mark_outline(quad, np.zeros(4, dtype=bool))[1])
     0
     """
     inside = triangles[marked[triangles].all(axis=1)]
-    sides = np.sort(np.concatenate([inside[:, [0, 1]], inside[:, [1, 2]], inside[:, [2, 0]]]), axis=1)
-    edges, count = np.unique(sides, axis=0, return_counts=True)
-    used, row = np.unique(edges[count == 1], return_inverse=True)
-    return used.astype(np.int64), row.reshape(-1, 2).astype(np.int64)
+    start, end, _ = border(inside)
+    used, row = np.unique(np.stack([start, end], axis=1), return_inverse=True)
+    return used, row.reshape(-1, 2)

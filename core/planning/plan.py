@@ -17,7 +17,7 @@ from ..depth.laid import KnownLow, LooksLaid, gone, looks_laid
 from ..depth.outer_side import facing_target
 from ..depth.placing import Placing
 from ..depth.shape_trust import ShapeTrust
-from ..depth.survey import Rules, Survey, survey
+from ..depth.survey import Survey, rules_of, survey
 from ..errors import InputError, NoOverlapError
 from ..fill.overbuild import Hand
 from ..place.locate_by import Locating
@@ -117,7 +117,7 @@ def make_plan(
     planned = None if work_area is None else _moved(work_area, sheet, "work area")
 
     # 2. What lies between them.
-    rules = _rules(settings)
+    rules = rules_of(settings)
     found = survey(
         sheet, shape, tree, rules, planned, within(progress, 0.3, 0.85),
         _about(placing, sheet) if fit is None else fit.fit.covariance.placing,
@@ -152,18 +152,6 @@ def _centred(panel: Surface) -> Surface:
 def _about(placing: Placing | None, sheet: Surface) -> Placing | None:
     """Its centre counted as the sheet's vertices are."""
     return None if placing is None else replace(placing, centre=placing.centre - sheet.origin)
-
-
-def _rules(settings: Settings) -> Rules:
-    stated = settings.scan_error_mm is not None
-    default = Rules()
-    error, length = settings.scan_error_mm, settings.scan_error_length_mm
-    return Rules(
-        settings.true_mm, settings.reach_mm, settings.finish_mm, settings.line_up_uncertainty_mm,
-        default.scan_error_mm if error is None else error,
-        default.scan_error_length_mm if length is None else length,
-        stated, settings.least_area_mm2,
-    )
 
 
 def _moved(marks: Mask, sheet: Surface, what: str) -> Mask:

@@ -1,0 +1,69 @@
+"""Objects of ours that lie on the panel and move with it: found, shown, made anew in their colour."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+
+from ...core.legend.legend import Colour
+from ..blender.made import linear, put_object
+from ..names import ids
+
+
+def find(scene: bpy.types.Scene, name: str) -> bpy.types.Object | None:
+    """Our object of this name in the scene, also where Blender has numbered it."""
+    for obj in scene.objects:
+        if obj.get(ids.RESULT) and (obj.name == name or obj.name.startswith(f"{name}.")):
+            return obj
+    return None
+
+
+def show(obj: bpy.types.Object, shown: bool) -> None:
+    """Show an object of ours in the views and in pictures, or hide it from both."""
+    obj.hide_viewport = obj.hide_render = not shown
+
+
+def put_on(
+    scene: bpy.types.Scene, name: str, data: Any, colour: Colour, panel: bpy.types.Object | None,
+    clickable: bool = False,
+) -> bpy.types.Object:
+    """Our object ``name`` with ``data``, in the world, moving with the ``panel``; a new one is hidden until asked for.
+
+    Where it is not ``clickable``, a click goes to the panel.
+    """
+    before = find(scene, name)
+    if before is not None and before.mode == "EDIT":
+        before = None
+    obj = put_object(scene, name, data, before)
+    if before is None:
+        obj[ids.RESULT] = True
+        obj.hide_select = not clickable
+        show(obj, False)
+    obj.color = rgba(colour)
+    _follow(obj, panel)
+    return obj
+
+
+def material(name: str, colour: Colour) -> bpy.types.Material:
+    """Our material of this name: its colour where objects are drawn by their materials."""
+    name = f"Fillwright {name}"
+    found = bpy.data.materials.get((name, None)) or bpy.data.materials.new(name)
+    found.diffuse_color = rgba(colour)
+    found.roughness, found.specular_intensity = 1.0, 0.0
+    return found
+
+
+def rgba(colour: Colour) -> tuple[float, ...]:
+    """A display colour as the linear one that objects and materials hold."""
+    return (*linear(np.array(colour) / 255.0).tolist(), 1.0)
+
+
+def _follow(obj: bpy.types.Object, panel: bpy.types.Object | None) -> None:
+    """Leave ``obj`` where the world has it now, and have it move with the panel."""
+    obj.parent = None
+    obj.matrix_basis.identity()
+    if panel is not None and panel.matrix_world.determinant() != 0.0:
+        obj.parent = panel
+        obj.matrix_parent_inverse = panel.matrix_world.inverted()
