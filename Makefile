@@ -40,7 +40,7 @@ extension: $(ADDON)/blender.ready  ## zips for Blender and their index, into dis
 	$(ADDON)/bin/python .ci/extension.py
 
 addon-test: $(ADDON)/blender.ready  ## the built extension, installed and used in Blender as a module
-	$(ADDON)/bin/python -m pytest -n 2 tests/addon
+	$(ADDON)/bin/python -m pytest -n 2 --dist worksteal tests/addon
 
 window-test: $(ADDON)/blender.ready  ## the built extension in a real window, into out/window/; BLENDER=... to choose one
 	$(ADDON)/bin/python -m tests.window.run

@@ -47,7 +47,8 @@ def test_totals_are_those_of_the_plan(shapes: list[bpy.types.Object]) -> None:
 
 def test_the_work_area_is_weighed_and_nothing_else(shapes: list[bpy.types.Object]) -> None:
     panel = own().panel
-    left = [v.index for v in panel.data.vertices if v.co.x < np.median([w.co.x for w in panel.data.vertices])]
+    across = np.array([vertex.co.x for vertex in panel.data.vertices])
+    left = np.flatnonzero(across < np.median(across)).tolist()
     panel.vertex_groups.new(name="Work Area").add(left, 1.0, "REPLACE")
     OPS.weigh_up()
     whole = [entry.fill_mm3 for entry in own().shaping.weighed]

@@ -26,6 +26,7 @@ from tests.core.command_line import Ran, run, save
 from tests.core.jobs.test_jobs import TURN
 from tests.core.place.crowned import odd
 from tests.core.shapes import cosine_dent, grid_points, noise_field, sheet
+from tests.seeds import cases
 
 ROOT = Path(__file__).parents[3]
 STEP = 3.2
@@ -64,7 +65,7 @@ def old() -> Surface:
 
 
 SHAPED = {"panel": panel, "target": shape}
-# For each job: command, meshes by argument, and options; MARKS stands for a file of marks.
+# For each job, its plainest case first: command, meshes by argument, and options; MARKS stands for a file of marks.
 MARKS = "MARKS"
 CASES: dict[str, list[tuple[str, dict[str, Callable[[], Surface]], list[str]]]] = {
     "plan": [
@@ -102,7 +103,10 @@ def test_every_job_has_its_case() -> None:
     assert set(CASES) == set(JOBS), "say in CASES with which words the command line asks for it"
 
 
-@pytest.mark.parametrize(("name", "case"), [(name, case) for name, cases in CASES.items() for case in cases])
+@pytest.mark.parametrize(("name", "case"), cases(
+    [(name, case) for name, all_of_it in CASES.items() for case in all_of_it],
+    *((name, all_of_it[0]) for name, all_of_it in CASES.items()),
+))
 def test_both_give_the_same(
     name: str, case: tuple[str, dict[str, Callable[[], Surface]], list[str]], tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,

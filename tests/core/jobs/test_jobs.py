@@ -103,7 +103,8 @@ def lined() -> Plan:
     return make_plan(PANEL, SHAPE, SETTINGS, SOLDER, lining=Lining())
 
 
-@pytest.mark.parametrize(("shift", "mm"), [(np.zeros(3), 1.0), (FAR, 1000.0)])
+@pytest.mark.parametrize(("shift", "mm"), [
+    pytest.param(np.zeros(3), 1.0, marks=pytest.mark.calibration), (FAR, 1000.0)])
 def test_a_line_up_and_then_a_plan_give_what_both_in_one_do(shift: Floats, mm: float, lined: Plan) -> None:
     """The other way to the same covariance, wherever the frame's origin is and whatever its unit."""
     target = part("target", SHAPE, in_unit(shift, mm), mm)

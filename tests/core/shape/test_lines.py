@@ -21,7 +21,7 @@ from tests.seeds import seeds
 
 STEP = 5.0
 X, Y = (each - half for each, half in zip(grid_points(600, 450, STEP), (300, 225), strict=True))
-SEEDS, QUICK = 20, 5  # of each kind: with the calibration, and at every run
+SEEDS, QUICK = 20, 3  # of each kind: with the calibration, and at every run
 PROFILES: tuple[Callable[[Floats], Floats], ...] = (
     lambda across: 5 * np.where(np.abs(across) < 12, np.cos(np.pi * across / 24) ** 2, 0.0),  # a swage of 5 x 24 mm
     lambda across: 5 * np.clip((12 - np.abs(across)) / 5, 0, 1),  # the same with flat flanks, sharp
