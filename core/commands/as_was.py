@@ -34,7 +34,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Make the shape, and the map of the old filler."""
-    report_progress(progress, 0.0, "MeshFile the scans")
+    report_progress(progress, 0.0, "Reading the scans")
     old = read_part(arguments.old, arguments.old_unit, "old", lined_up=True)
     stripped = read_part(arguments.stripped, arguments.stripped_unit, "stripped")
     bad = old.marked(arguments.bad, "--bad")

@@ -29,7 +29,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the least offset and write the moved shape."""
-    report_progress(progress, 0.0, "MeshFile the meshes")
+    report_progress(progress, 0.0, "Reading the meshes")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
     materials = None if arguments.materials is None else str(arguments.materials)

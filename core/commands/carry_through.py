@@ -48,7 +48,7 @@ def add_no_lines(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Carry through and write the finished shape, and the marks that were suggested."""
-    report_progress(progress, 0.0, "MeshFile the panel")
+    report_progress(progress, 0.0, "Reading the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     creases = tuple(read_points(path, "crease") * panel.mm_per_unit for path in arguments.crease)
     mask, lines = panel.marked(arguments.mask), not arguments.no_lines

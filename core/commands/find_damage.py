@@ -30,7 +30,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the damage and write its marks."""
-    report_progress(progress, 0.0, "MeshFile the panel")
+    report_progress(progress, 0.0, "Reading the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     found = job.run(job.Request(panel.part), within(progress, 0.1, 0.9))
     paths = atomic_write(arguments.out.parent, {arguments.out.name: numbers(damaged(found))})

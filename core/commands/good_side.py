@@ -36,7 +36,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Find the plane and write the mirrored body."""
-    report_progress(progress, 0.0, "MeshFile the mesh")
+    report_progress(progress, 0.0, "Reading the mesh")
     body = read_part(arguments.body, arguments.body_unit, "body")
     partner = arguments.partner
     request = job.Request(

@@ -36,7 +36,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Line up and write the panel where it belongs."""
-    report_progress(progress, 0.0, "MeshFile the meshes")
+    report_progress(progress, 0.0, "Reading the meshes")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     target = read_part(arguments.target, arguments.target_unit, "target")
     landmarks = read_pairs(arguments.landmarks, panel.mm_per_unit, target.mm_per_unit)

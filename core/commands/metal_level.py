@@ -23,7 +23,7 @@ def add_arguments(parser: ArgumentParser) -> None:
 
 def run(arguments: Namespace, progress: Progress) -> str:
     """Set the shape in and write it."""
-    report_progress(progress, 0.0, "MeshFile the finished shape")
+    report_progress(progress, 0.0, "Reading the finished shape")
     target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
     found = job.run(job.Request(target.part, arguments.filler_mm), within(progress, 0.1, 0.9))
     paths = write_mesh(arguments.out, found, "metal-level")

@@ -79,9 +79,9 @@ def run(arguments: Namespace, progress: Progress) -> str:
 def make(arguments: Namespace, progress: Progress) -> tuple[job.Request, PlanResult]:
     """The plan that the arguments ask for; nothing is written."""
     settings = settings_asked(arguments)
-    report_progress(progress, 0.0, "MeshFile the panel")
+    report_progress(progress, 0.0, "Reading the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
-    report_progress(progress, 0.05, "MeshFile the finished shape")
+    report_progress(progress, 0.05, "Reading the finished shape")
     target = read_part(arguments.target, arguments.target_unit, "target", lined_up=True)
     asked = planning_of(arguments, settings, panel, target.mm_per_unit)
     before = record_before(arguments.before, arguments.out, target.part.source)

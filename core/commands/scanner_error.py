@@ -32,7 +32,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     """Compare the scans and write the scanner's error."""
     if arguments.out.suffix.lower() != ".toml":
         raise InputError(f"--out {arguments.out}: a name that ends in .toml is wanted")
-    report_progress(progress, 0.0, "MeshFile the scans")
+    report_progress(progress, 0.0, "Reading the scans")
     a, b = read_part(arguments.a, arguments.a_unit, "a"), read_part(arguments.b, arguments.b_unit, "b")
     request = job.Request(a.part, b.part, read_pairs(arguments.landmarks, a.mm_per_unit, b.mm_per_unit))
     found = job.run(request, within(progress, 0.1, 0.9))

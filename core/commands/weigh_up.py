@@ -44,7 +44,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     if arguments.out.suffix.lower() != ".json":
         raise InputError(f"--out {arguments.out}: a name that ends in .json is wanted")
     settings = settings_asked(arguments)
-    report_progress(progress, 0.0, "MeshFile the panel")
+    report_progress(progress, 0.0, "Reading the panel")
     panel = read_part(arguments.panel, arguments.panel_unit, "panel")
     shapes = {name: read_part(path, arguments.shapes_unit, f"shape {name}", lined_up=True)
               for name, path in zip(_names(arguments.shapes), arguments.shapes, strict=True)}

@@ -58,6 +58,17 @@ def test_no_screen_says_the_codes_own_word(path: Path) -> None:
             assert not re.search(word, text, re.IGNORECASE), f"{path.name}: {text!r}: say {better!r}"
 
 
+def test_no_screen_names_a_class_of_the_code() -> None:
+    """A name changed throughout the code can change a sentence with it."""
+    classes = {node.name for path in FILES for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+               if isinstance(node, ast.ClassDef)}
+    own = {name for name in classes if re.search(r"[a-z][A-Z]", name)}
+    assert "MeshFile" in own
+    said = [(path.name, text) for path in FILES for text in sentences(path)
+            if " " in text and own & set(re.findall(r"\w+", text))]
+    assert not said
+
+
 def test_the_scanners_test_is_called_so() -> None:
     assert "test-scanner" in COMMANDS
     assert "trust" not in COMMANDS
