@@ -73,7 +73,7 @@ class Settings:
                 raise InputError("settings bump_spacing_mm and lay_correlation_mm: both came, and they say the same "
                                  "thing; give one")
             spacing = said.pop("bump_spacing_mm")
-            _check_within("bump_spacing_mm", spacing, *_SPACING_MM)
+            _check_within("bump_spacing_mm", spacing, *limits("bump_spacing_mm"))
             said["lay_correlation_mm"] = spacing / _BUMPS_APART
         return replace(self, **said)
 
@@ -101,7 +101,18 @@ _LIMITS: dict[str, tuple[float, float]] = {
     "scan_error_mm": (0.0, 10.0), "scan_error_length_mm": (0.0, 200.0), "new_metal_mm": (0.5, 100.0),
     "least_area_mm2": (1.0, 100_000.0), "reserve_share": (0.0, 2.0),
 }
-_SPACING_MM = (_BUMPS_APART * _LIMITS["lay_correlation_mm"][0], _BUMPS_APART * _LIMITS["lay_correlation_mm"][1])
+
+
+def limits(name: str) -> tuple[float, float]:
+    """The least and the greatest that the setting ``name``, a number, may be.
+
+    >>> limits("risk")
+    (0.0001, 0.5)
+    """
+    if name == "bump_spacing_mm":
+        least, most = _LIMITS["lay_correlation_mm"]
+        return _BUMPS_APART * least, _BUMPS_APART * most
+    return _LIMITS[name]
 
 
 def read_settings(path: Path) -> dict[str, Any]:

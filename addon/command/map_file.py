@@ -20,6 +20,7 @@ from ..blender.made import mesh_from
 from ..child.running import Child
 from ..map import shading
 from ..names import ids
+from ..names.plain_settings import PLAIN
 from ..picture.sitter import points_of
 from ..plan import job
 from ..scene import basis
@@ -67,9 +68,9 @@ def _settings(
     own = scene.fillwright
     own.panel, own.target, own.panel_unit, own.target_unit = panel, target, "MM", "MM"
     own.use_work_area = part
-    for name in ("true_mm", "reach_mm", "risk", "reserve_share", "surface", "line_up_uncertainty_mm"):
-        setattr(own, name, stated[name])
-    own.bump_spacing_mm = Settings(lay_correlation_mm=stated["lay_correlation_mm"]).bump_spacing_mm
+    settings = Settings().changed(stated)
+    for name in ("surface", *PLAIN):
+        setattr(own, name, getattr(settings, name))
     own.painted = "PAINTED" if stated["finish_mm"] > 0 else "BARE"
     own.paint_mm = stated["finish_mm"] if stated["finish_mm"] > 0 else own.paint_mm
     own.hand = nearest(HANDS, "lay_sigma_mm", stated["lay_sigma_mm"])

@@ -8,6 +8,7 @@ import bpy
 
 from ..child.child_operator import button
 from ..names import ids
+from ..names.plain_settings import PLAIN
 from ..scene.lined_up import placing, stands
 from ..sidebar.pieces import Step, named
 from ..sidebar.shown import Shown, paragraph, shown
@@ -92,11 +93,11 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         layout, own = self.layout, context.scene.fillwright
         layout.use_property_split = True
         layout.use_property_decorate = False
-        for name in ("hand", "bump_spacing_mm", "risk", "reserve_share", "true_mm", "reach_mm"):
-            layout.prop(own, name)
-        row = layout.row()
-        row.enabled = placing(own) is None
-        row.prop(own, "line_up_uncertainty_mm")
+        layout.prop(own, "hand")
+        for name in PLAIN:
+            row = layout.row()
+            row.enabled = name != "line_up_uncertainty_mm" or placing(own) is None
+            row.prop(own, name)
         row = layout.row()
         row.enabled = stands(own)
         row.prop(own, "line_up_by_place")

@@ -9,6 +9,7 @@ import bpy
 
 from ...core.bench.hand import HANDS, SCANNERS, TESTED
 from ...core.settings import Settings
+from ..names.plain_settings import PLAIN
 from .lined_up import placing
 from .scene_meshes import MeshArrays, fingerprint, mm_per_unit
 
@@ -30,13 +31,8 @@ def settings_of(own: Any) -> dict[str, object]:
     return {
         "material": own.material,
         "surface": own.surface,
-        "true_mm": own.true_mm,
-        "reach_mm": own.reach_mm,
-        "risk": own.risk,
-        "reserve_share": own.reserve_share,
-        "line_up_uncertainty_mm": own.line_up_uncertainty_mm,
-        "finish_mm": own.paint_mm if own.painted == "PAINTED" else 0.0,
-        "bump_spacing_mm": own.bump_spacing_mm,
+        "finish_mm": _typed(own.paint_mm) if own.painted == "PAINTED" else 0.0,
+        **{name: _typed(getattr(own, name)) for name in PLAIN},
         **HANDS[own.hand].figures,
         **SCANNERS[own.scanner].figures,
         **(_tested(own) if own.scanner == TESTED else {}),
@@ -44,7 +40,12 @@ def settings_of(own: Any) -> dict[str, object]:
 
 
 def _tested(own: Any) -> dict[str, float]:
-    return {"scan_error_mm": own.tested_error_mm, "scan_error_length_mm": own.tested_length_mm}
+    return {"scan_error_mm": _typed(own.tested_error_mm), "scan_error_length_mm": _typed(own.tested_length_mm)}
+
+
+def _typed(value: float) -> float:
+    """The number that was typed: Blender keeps it in single precision, and 0.01 as less than 0.01."""
+    return float(f"{value:.6g}")
 
 
 def whole_settings(own: Any) -> Settings:

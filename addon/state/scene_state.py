@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil, floor
 from typing import Any
 
 import bpy
@@ -17,9 +18,10 @@ from bpy.props import (
 )
 
 from ...core.bench.hand import HANDS, SCANNERS
-from ...core.settings import Settings
+from ...core.settings import Settings, limits
 from ..names import ids
 from ..names.choices import MEASURED_UNITS, PAINTED, SURFACE, materials, preferences
+from ..names.plain_settings import PLAIN, Plain
 from ..scene.framing import go_to
 from ..scene.staleness import settings_changed
 from . import map_state, shape_state
@@ -51,8 +53,23 @@ def _area_chosen(self: Any, context: Any) -> None:
     go_to(context, self, self.active_area)
 
 
+def _number(name: str, plain: Plain) -> Any:
+    least, most = limits(name)
+    finest = 10.0 ** (plain.digits + 2)  # within the limits, and a number that can be typed
+    return FloatProperty(
+        name=plain.title, description=plain.words, precision=plain.digits, update=_changed,
+        default=getattr(Settings(), name), min=ceil(least * finest) / finest, max=floor(most * finest) / finest,
+    )
+
+
 def _is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
     return obj.type == "MESH" and not obj.get(ids.RESULT)
+
+
+class PlainSettings:
+    """The settings that are a number, with core's defaults and limits."""
+
+    __annotations__ = {name: _number(name, plain) for name, plain in PLAIN.items()}
 
 
 class FillwrightArea(bpy.types.PropertyGroup):
@@ -68,7 +85,7 @@ class FillwrightArea(bpy.types.PropertyGroup):
     deepest_point_mm: FloatVectorProperty(size=3, subtype="XYZ")
 
 
-class FillwrightScene(bpy.types.PropertyGroup):
+class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
     """Settings and results, saved with the file."""
 
     panel: PointerProperty(
@@ -128,30 +145,6 @@ class FillwrightScene(bpy.types.PropertyGroup):
     hand: EnumProperty(
         name="Your Hand", default="STEADY", update=_changed, description="How evenly you lay",
         items=[(key, kind.title, kind.text) for key, kind in HANDS.items()],
-    )
-    bump_spacing_mm: FloatProperty(
-        name="Bumps Apart (mm)", default=Settings().bump_spacing_mm, min=3.2, max=1256.0, precision=0, update=_changed,
-        description="From one bump of what you laid to the next, in millimetres",
-    )
-    risk: FloatProperty(
-        name="Risk", default=0.05, min=0.0001, max=0.5, precision=3, update=_changed,
-        description="Chance you accept of a low spot left in an area after filing, 0.05 is one in twenty",
-    )
-    reserve_share: FloatProperty(
-        name="Reserve", default=Settings().reserve_share, min=0.0, max=2.0, precision=2, update=_changed,
-        description="How much more to buy than you need, so that nobody goes back for it: 0.25 is a quarter",
-    )
-    true_mm: FloatProperty(
-        name="True Within (mm)", default=0.25, min=0.01, max=10.0, precision=2, update=_changed,
-        description="How far from the finished shape still counts as right, in millimetres",
-    )
-    reach_mm: FloatProperty(
-        name="Reach (mm)", default=20.0, min=0.5, max=500.0, precision=1, update=_changed,
-        description="Deepest that is looked; beyond it metal is not measured, in millimetres",
-    )
-    line_up_uncertainty_mm: FloatProperty(
-        name="Line-Up (mm)", default=0.05, min=0.0, max=5.0, precision=2, update=_changed,
-        description="How far the scan may lie off the finished shape on the whole, in millimetres",
     )
     line_up_by_place: BoolProperty(
         name="From the Line-Up", default=True, update=_changed,

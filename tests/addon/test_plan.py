@@ -10,6 +10,7 @@ import bpy
 import numpy as np
 import pytest
 
+from tests.addon.conftest import part
 from tests.addon.plain import plain
 from tests.addon.scenes import Scene, everything
 
@@ -67,6 +68,21 @@ def test_settings_of_the_sidebar_are_the_plans(plate: Scene) -> None:
     wanted = {"true_mm": 0.5, "reach_mm": 8.0, "risk": 0.25, "lay_correlation_mm": length, "finish_mm": 0.125}
     assert {name: used[name] for name in wanted} == pytest.approx(wanted, rel=1e-12)
     assert (used["material"], used["surface"]) == ("polyester", "primed")
+
+
+@pytest.mark.parametrize("end", ["hard_min", "hard_max"])
+def test_the_least_and_the_greatest_that_the_sidebar_takes_are_cores(end: str, empty: bpy.types.Scene) -> None:
+    """Blender keeps single precision, in which 0.01 is less than 0.01."""
+    own = empty.fillwright
+    names = part("addon.names.plain_settings").PLAIN
+    ends = {name: getattr(own.bl_rna.properties[name], end) for name in names}
+    for name, value in ends.items():
+        setattr(own, name, value)
+    settings = part("addon.scene.basis").whole_settings(own)
+    for name in names:
+        assert getattr(settings, name) == pytest.approx(ends[name], rel=1e-6)
+    own.true_mm = 0.01
+    assert part("addon.scene.basis").whole_settings(own).true_mm == 0.01
 
 
 def test_laid_work_is_asked_about_after_the_plan_of_the_bare_metal(plate: Scene) -> None:
