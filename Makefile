@@ -39,8 +39,8 @@ bench: $(VENV)/test.ready  ## times beside other libraries
 extension: $(ADDON)/blender.ready  ## zips for Blender and their index, into dist/
 	$(ADDON)/bin/python .ci/extension.py
 
-addon-test: $(ADDON)/blender.ready  ## the built extension, installed and used in Blender as a module
-	$(ADDON)/bin/python -m pytest -n 2 --dist worksteal tests/addon
+addon-test: $(ADDON)/blender.ready  ## the built extension, installed and used in Blender as a module; ONLY="-m ..." for some
+	$(ADDON)/bin/python -m pytest -n 3 --dist worksteal $(ONLY) tests/addon
 
 window-test: $(ADDON)/blender.ready  ## the built extension in a real window, into out/window/; BLENDER=... to choose one
 	$(ADDON)/bin/python -m tests.window.run

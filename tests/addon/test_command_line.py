@@ -35,6 +35,7 @@ def command(*words: str) -> int:
     return part("addon.command.command_line").command(list(words))
 
 
+@pytest.mark.drawing
 def test_core_files_map_and_pictures(files: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     out, plain = tmp_path / "aus gabe é", tmp_path / "plain"
     words = ["plan", *files, "--panel-unit", "mm", "--target-unit", "mm", "--material", "polyester"]
@@ -105,6 +106,7 @@ def test_help_speaks_of_what_is_added(capfd: pytest.CaptureFixture[str]) -> None
     assert "--line-up-uncertainty-mm" in said
 
 
+@pytest.mark.drawing
 def test_a_folder_that_cannot_be_written(
     files: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:

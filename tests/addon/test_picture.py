@@ -14,6 +14,7 @@ from tests.addon.conftest import part, refused
 from tests.addon.scenes import Scene, everything
 
 WIDTH, HEIGHT = 1280, 906  # the plate two pixels a millimetre: a contour is seen whole
+pytestmark = pytest.mark.drawing
 KINDS = ("scenes", "objects", "meshes", "curves", "cameras", "images", "fonts", "materials", "collections")
 
 
