@@ -69,10 +69,20 @@ def _fetch(wanted: list[str], python: str, platform: str, folder: Path) -> None:
         done = subprocess.run([*command, *kind, "--dest", fetched, *wanted], check=False)
         if done.returncode != 0:
             raise BuildError(f"the wheels for Python {python} on {platform} did not come; see pip's words above")
-        for old in folder.glob("*.whl"):
-            old.unlink()
-        for wheel in Path(fetched).iterdir():
-            wheel.replace(folder / wheel.name)
+        _put(Path(fetched), folder)
+
+
+def _put(fetched: Path, folder: Path) -> None:
+    """Move wheels into their folder and clear out others; a wheel that was there is never away for a moment.
+
+    Several builds run at once where the tests do, and each may have fetched the same wheels.
+    """
+    new = {wheel.name for wheel in fetched.iterdir()}
+    for name in sorted(new):
+        (fetched / name).replace(folder / name)
+    for old in folder.glob("*.whl"):
+        if old.name not in new:
+            old.unlink(missing_ok=True)
 
 
 def _check_needs(found: list[Path]) -> None:

@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import bpy
@@ -54,6 +55,33 @@ def test_blender_itself_refuses_another_systems_zip(capfd: pytest.CaptureFixture
 def test_the_tree_itself_goes_anywhere() -> None:
     assert not right_zip.BUILT_FOR.exists()
     right_zip.check()
+
+
+def test_wheels_are_never_away_while_another_build_fetches_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Tests run several builds at once: each may fetch, and none may find a wheel gone between looking and reading."""
+    monkeypatch.syspath_prepend(str(ROOT / ".ci"))
+    import extension_wheels
+
+    folder = tmp_path / "wheels"
+    folder.mkdir()
+    (folder / "a-1.whl").write_bytes(b"old")
+    (folder / "b-1.whl").write_bytes(b"to go")
+
+    def fetch_again() -> None:
+        for turn in range(300):
+            fetched = tmp_path / f"fetched {turn}"
+            fetched.mkdir()
+            (fetched / "a-1.whl").write_bytes(b"new")
+            extension_wheels._put(fetched, folder)
+
+    with ThreadPoolExecutor(1) as other:
+        done = other.submit(fetch_again)
+        while not done.done():
+            assert (folder / "a-1.whl").read_bytes() in (b"old", b"new")
+        done.result()
+    assert [wheel.name for wheel in folder.iterdir()] == ["a-1.whl"]
 
 
 def test_only_runtime_files_ship(zip_path: Path) -> None:
