@@ -9,14 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..surface.nearest import Tree
-from ..surface.surface import Floats, Ints, Mask, Surface, dot
-from .feet import TOUCHING_MM, find_feet
+from ..surface.surface import Floats, Ints, Mask, Surface, blocks, dot
+from .feet import TOUCHING_MM, Feet, find_feet
 from .sides import sides
 
 # A foot on the rim still counts where the point leans out no further than this, or than a tenth of its distance.
 _LEAN_MM, _LEAN_SHARE = 0.2, 0.1
 # A sheet that stands steeper than 60 degrees over the target's rim is a flange that the target has not.
 _STEEP = 0.5
+_AT_A_TIME = 1 << 20  # points: what is worked out between takes half a kilobyte each
 
 
 class Reason(IntEnum):
@@ -68,23 +69,34 @@ def measure_depth(
     >>> measure_depth(np.array([[20.0, 2, 0]]), up, flat, Tree(flat)).reason
     array([1], dtype=int8)
     """
-    found = find_feet(points, normals, target, tree, reach_mm, ask_again, touching_mm)
+    count = len(points)
+    depth = Depth(
+        _blank(count), np.empty(count, dtype=np.int8), _blank(count, 3), _blank(count, 3), np.full(count, -1)
+    )
+    for rows in blocks(count, _AT_A_TIME):
+        found = find_feet(points[rows], normals[rows], target, tree, reach_mm, ask_again, touching_mm)
+        _judge(depth, rows, points[rows], normals[rows], found, target, finish_mm)
+    return depth
+
+
+def _judge(
+    depth: Depth, rows: slice, points: Floats, normals: Floats, found: Feet, target: Surface, finish_mm: float
+) -> None:
+    """Fill in ``rows`` of ``depth``, blank before: of ``points`` with their ``normals``, whose feet are ``found``."""
     seen = np.flatnonzero(found.found)
     steep = dot(normals[seen], target.normals[found.triangle[seen]]) < _STEEP
     side = sides(points[seen], found.points[seen], found.triangle[seen], target, steep)
     distance = found.distance_mm[seen]
     leans = side.sideways_mm > np.maximum(_LEAN_MM, _LEAN_SHARE * distance)
     past = side.rim & (leans | (steep & (distance > _LEAN_MM)))
-    reason = np.where(found.in_reach, Reason.FACES_AWAY, Reason.TOO_FAR).astype(np.int8)
+    reason = depth.reason[rows]
+    reason[:] = np.where(found.in_reach, Reason.FACES_AWAY, Reason.TOO_FAR)
     reason[seen] = np.where(past, Reason.PAST_EDGE, Reason.JUDGED)
-    depth, feet, foot_normals = _blank(len(points)), _blank(len(points), 3), _blank(len(points), 3)
-    kept = seen[~past]
-    foot_normals[kept] = side.normal[~past]
-    feet[kept] = found.points[kept] - finish_mm * foot_normals[kept]
-    depth[kept] = -side.above[~past] * distance[~past] - finish_mm
-    triangle = np.full(len(points), -1)
-    triangle[kept] = found.triangle[kept]
-    return Depth(depth, reason, feet, foot_normals, triangle)
+    kept, normal = seen[~past], side.normal[~past]
+    depth.foot_normals[rows][kept] = normal
+    depth.feet[rows][kept] = found.points[kept] - finish_mm * normal
+    depth.depth_mm[rows][kept] = -side.above[~past] * distance[~past] - finish_mm
+    depth.triangle[rows][kept] = found.triangle[kept]
 
 
 def _blank(*shape: int) -> Floats:

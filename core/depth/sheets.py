@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.surface import Floats, Ints, Mask, Surface, blocks, dot, normalised
+from ..threads import each
 from .depth import Depth, Reason
 
 Judge = Callable[[Floats, Floats], Depth]
@@ -71,7 +72,8 @@ def between(panel: Surface, depth: Depth, judge: Judge) -> Sheets:
     """
     first, second, third = (depth.judged[panel.triangles[:, k]] for k in range(3))
     parent = np.flatnonzero(first & second & third)
-    points, triangles = _Points(panel.vertices, panel.vertex_normals, depth), panel.triangles[parent]
+    points = _Points(panel.vertices, panel.vertex_normals, depth)
+    triangles = panel.triangles if len(parent) == len(panel.triangles) else panel.triangles[parent]
     for _ in range(_LEVELS):
         start, end, edge = _creased_edges(points, triangles)
         if not len(start) or len(triangles) > _MOST_GROWTH * len(panel.triangles) + _FEW:
@@ -134,24 +136,29 @@ def _meeting(depth: Depth, start: Ints, end: Ints) -> Floats:
 
 
 def _creased_edges(points: _Points, triangles: Ints) -> tuple[Ints, Ints, Ints]:
-    """Start and end (e,) of each edge to halve, and for each triangle's three sides its row there or -1, (t, 3)."""
-    edge = np.full(triangles.shape, -1)
-    following = np.roll(triangles, -1, axis=1)
+    """Start and end (e,) of each edge to halve, and for each triangle's three sides its row there or -1, (t, 3);
+    (0, 3) where there is none to halve."""
     normal, depth = points.depth.foot_normals, np.abs(points.depth.depth_mm)
     marked = np.zeros(triangles.shape, dtype=bool)
-    for rows in blocks(len(triangles)):
+
+    def mark(rows: slice) -> None:
         at = normal[triangles[rows]]
         for k in range(3):
             cosine = dot(at[:, k], at[:, (k + 1) % 3])
             turned = np.flatnonzero(cosine < _TURN)  # few: only there is the rest worth working out
             cosine = np.clip(cosine[turned], -1.0, 1.0)
             turned += rows.start
-            deeper = np.maximum(depth[triangles[turned, k]], depth[following[turned, k]])
+            deeper = np.maximum(depth[triangles[turned, k]], depth[triangles[turned, (k + 1) % 3]])
             reach = deeper * np.sqrt((1 - cosine) / (1 + cosine + 1e-9))  # h tan(turn / 2)
             marked[turned, k] = reach > _CORNER_MM
-    low, high = np.minimum(triangles, following)[marked], np.maximum(triangles, following)[marked]
+
+    each(mark, blocks(len(triangles)))
+    row, side = np.nonzero(marked)
+    here, following = triangles[row, side], triangles[row, (side + 1) % 3]
+    low, high = np.minimum(here, following), np.maximum(here, following)
     key, first, inverse = np.unique(low * len(points.panel) + high, return_index=True, return_inverse=True)
-    edge[marked] = inverse.ravel()
+    edge = np.full(triangles.shape if len(key) else (0, 3), -1)
+    edge[row, side] = inverse.ravel()
     return low[first], high[first], edge
 
 

@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from ..progress import Progress, report_progress, silent
+from ..progress import Progress, report_progress, silent, within
 from ..settings import Settings
 from ..statistics.noise import Noise, stated
 from ..surface.nearest import Tree
@@ -91,14 +91,40 @@ def survey(
     ``placing``: of a line-up, takes the place of the one figure ``rules.line_up_mm``. ``trust``: of the target's
     vertices, where it was made here.
     """
+    lie = lie_of(panel, target, tree, rules, work_area, within(progress, 0.0, 0.6))
+    return survey_of(lie, panel, target, rules, within(progress, 0.6, 1.0), placing, trust)
+
+
+@dataclass(frozen=True)
+class Lie:
+    """How a panel lies to its target: ``depth`` of each vertex, what is ``planned`` (n,), and the two as ``sheets``."""
+
+    depth: Depth
+    planned: Mask
+    sheets: Sheets
+
+
+def lie_of(
+    panel: Surface, target: Surface, tree: Tree, rules: Rules, work_area: Mask | None = None,
+    progress: Progress = silent,
+) -> Lie:
+    """The first half of `survey`, all of it that asks the ``tree``, which can then go."""
     planned = np.ones(len(panel.vertices), dtype=bool) if work_area is None else work_area
     report_progress(progress, 0.0, "Finding the foot of each point")
     judge = partial(measure_depth, target=target, tree=tree, reach_mm=rules.reach_mm, finish_mm=rules.finish_mm)
     depth = judge(panel.vertices, panel.vertex_normals)
-    report_progress(progress, 0.4, "Measuring the volume between")
-    sheets = between(panel, _only(depth, planned), judge)
+    report_progress(progress, 0.7, "Measuring the volume between")
+    return Lie(depth, planned, between(panel, _only(depth, planned), judge))
+
+
+def survey_of(
+    lie: Lie, panel: Surface, target: Surface, rules: Rules, progress: Progress = silent,
+    placing: Placing | None = None, trust: ShapeTrust | None = None,
+) -> Survey:
+    """The second half of `survey`: from how the panel lies to what is to be made of it."""
+    depth, planned, sheets = lie.depth, lie.planned, lie.sheets
     inside = volumes(sheets)
-    report_progress(progress, 0.6, "Telling damage from noise")
+    report_progress(progress, 0.1, "Telling damage from noise")
     steady = steadied(panel, depth.depth_mm, depth.judged, _BANDWIDTH_MM)
     if placing is not None:
         held, weights = placing.of_depths(depth, target)[depth.judged], panel.vertex_areas[depth.judged]

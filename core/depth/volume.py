@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..surface.surface import Floats, Ints, blocks, cross, dot, normalised
+from ..threads import each
 from .sheets import Sheets
 
 
@@ -40,8 +41,11 @@ def volumes(sheets: Sheets) -> Volumes:
     (array([1.]), array([0.]))
     """
     fill, cut = np.empty((2, len(sheets.triangles)))
-    for rows in blocks(len(sheets.triangles)):
+
+    def fill_in(rows: slice) -> None:
         fill[rows], cut[rows] = _fill_and_cut(sheets, sheets.triangles[rows].T)
+
+    each(fill_in, blocks(len(sheets.triangles)))
     return Volumes(fill, cut)
 
 

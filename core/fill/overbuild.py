@@ -13,12 +13,12 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import ndtr, roots_legendre
 
 from ..errors import InputError
 from ..settings import Settings
 from ..statistics.random_field import chance_of_exceeding, level_for_chance, level_of_most_peaks
+from ..statistics.root import falling_root
 
 Floats = NDArray[np.float64]
 
@@ -121,7 +121,7 @@ def field_thickness(risk: float, area_mm2: float, perimeter_mm: float, hand: Han
         level = level_for_chance(risk, area_mm2, perimeter_mm, hand.lay_correlation_mm)
         return max(0.0, level * hand.lay_sigma_mm - hand.surfacer_mm)
     enough = 4 * TAIL * (hand.lay_sigma_mm + shift_mm)
-    return float(brentq(excess, 0.0, enough, xtol=1e-10))
+    return falling_root(excess, 0.0, enough)
 
 
 def minimum_overbuild_mm(risk: float, area_mm2: float, perimeter_mm: float, hand: Hand, shift_mm: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from ..depth.laid import KnownLow, LooksLaid, gone, looks_laid
 from ..depth.outer_side import facing_target
 from ..depth.placing import Placing
 from ..depth.shape_trust import ShapeTrust
-from ..depth.survey import Survey, rules_of, survey
+from ..depth.survey import Lie, Survey, lie_of, rules_of, survey_of
 from ..errors import InputError, NoOverlapError
 from ..fill.overbuild import Hand
 from ..place.locate_by import Locating
@@ -28,9 +29,11 @@ from ..settings import Settings
 from ..surface.condition import Condition, mend
 from ..surface.nearest import Tree
 from ..surface.surface import Floats, Mask, Surface
+from ..threads import at_once
 from .warn import warnings_of
 
 _MOST_SIZE_RATIO = 200.0
+_MOST_AT_ONCE = 10_000_000  # triangles of both; mending larger ones side by side is not worth the memory
 
 
 @dataclass(frozen=True)
@@ -98,10 +101,8 @@ def make_plan(
     Raises InputError for meshes that can't be used, NoOverlapError where the two don't lie on one another.
     """
     # 1. Two clean sheets about one origin, the panel facing as the target does.
-    report_progress(progress, 0.0, "Looking over the scan")
-    sheet, condition = mend(_centred(panel), "panel")
-    report_progress(progress, 0.15, "Looking over the finished shape")
-    shape, shape_condition = mend(target.about(sheet.origin), "target")
+    report_progress(progress, 0.0, "Looking over scan and finished shape")
+    (sheet, condition), (shape, shape_condition) = _mended(panel, target)
     _check_sizes(sheet, shape)
     tree = Tree(shape)
     fit = None
@@ -117,13 +118,18 @@ def make_plan(
     planned = None if work_area is None else _moved(work_area, sheet, "work area")
 
     # 2. What lies between them.
+    for surface in (sheet, shape):
+        surface.forget("_measures")
+    sheet.forget("normals")
     rules = rules_of(settings)
-    found = survey(
-        sheet, shape, tree, rules, planned, within(progress, 0.3, 0.85),
+    lie = lie_of(sheet, shape, tree, rules, planned, within(progress, 0.3, 0.6))
+    _check_overlap(lie, sheet, shape)
+    del tree  # a quarter of all memory, and nothing below asks it
+    found = survey_of(
+        lie, sheet, shape, rules, within(progress, 0.6, 0.85),
         _about(placing, sheet) if fit is None else fit.fit.covariance.placing,
         None if trust is None else trust.moved(shape),
     )
-    _check_overlap(found, sheet, shape)
 
     # 3. What to lay.
     report_progress(progress, 0.88, "Working out the overbuild")
@@ -142,6 +148,21 @@ def make_plan(
         (*notes, *(fit.warnings if fit else ()), *said),
         fit, gone(before, found), laid,
     )
+
+
+def _mended(panel: Surface, target: Surface) -> tuple[tuple[Surface, Condition], tuple[Surface, Condition]]:
+    """Both mended, counted from the middle of the panel's box, and without what only the mending asked for."""
+    panel = _centred(panel)
+    target = target.about(panel.origin)
+
+    def one(surface: Surface, name: str) -> tuple[Surface, Condition]:
+        mended, condition = mend(surface, name)
+        mended.forget("half_edges", *(("edge_counts",) if name == "target" else ()))
+        return mended, condition
+
+    if len(panel.triangles) + len(target.triangles) > _MOST_AT_ONCE:
+        return one(panel, "panel"), one(target, "target")
+    return at_once(partial(one, panel, "panel"), partial(one, target, "target"))
 
 
 def _centred(panel: Surface) -> Surface:
@@ -175,8 +196,8 @@ def _check_sizes(panel: Surface, target: Surface) -> None:
         )
 
 
-def _check_overlap(found: Survey, panel: Surface, target: Surface) -> None:
-    if found.depth.judged[found.planned].any():
+def _check_overlap(lie: Lie, panel: Surface, target: Surface) -> None:
+    if lie.depth.judged[lie.planned].any():
         return
     apart = _gap(panel, target)
     raise NoOverlapError(

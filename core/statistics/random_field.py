@@ -13,10 +13,10 @@ from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import ndtr
 
 from ..errors import InputError
+from .root import falling_root
 
 Floats = NDArray[np.float64]
 
@@ -121,7 +121,7 @@ def level_for_chance(chance: float, area_mm2: float, perimeter_mm: float, length
     def excess(level: float) -> float:
         return chance_of_exceeding(level, area_mm2, perimeter_mm, length_mm) - chance
 
-    return float(brentq(excess, lowest, FAR, xtol=1e-12))
+    return falling_root(excess, lowest, FAR)
 
 
 def _sizes(area_mm2: float, perimeter_mm: float, length_mm: float) -> tuple[float, float]:

@@ -131,3 +131,12 @@ def test_crowned_panel_under_a_target_ten_times_as_fine() -> None:
     got = found_between(shapes.sphere_patch(x, y, 600.0, 3.0), shapes.sphere_patch(wide_x, wide_y, 600.0))
     area = shapes.sphere_patch(wide_x[10:-10, 10:-10], wide_y[10:-10, 10:-10], 600.0).area
     assert got.fill == pytest.approx(area * (3 - 9 / 600 + 27 / (3 * 600**2)), rel=3e-4)
+
+
+def test_points_asked_a_few_at_a_time_or_all_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    panel, target = pair()
+    whole = found_between(panel, target).depth
+    monkeypatch.setattr("core.depth.depth._AT_A_TIME", 37)
+    parts = found_between(panel, target).depth
+    for name in ("depth_mm", "reason", "feet", "foot_normals", "triangle"):
+        np.testing.assert_array_equal(getattr(whole, name), getattr(parts, name))

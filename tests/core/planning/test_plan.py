@@ -102,6 +102,23 @@ def test_the_same_plan_anywhere_and_in_any_order(
     assert np.linalg.norm(back - usual_deepest, axis=1).max() < 4.5
 
 
+def test_the_same_to_the_last_bit_on_any_number_of_processors(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One, two and seven, and the two meshes mended one after the other; large enough for several blocks."""
+    pair = panel_of(0.6), target_of()
+
+    def all_of(plan: Plan) -> list[Floats]:
+        found = plan.survey
+        return [figures(plan), found.depth.depth_mm, found.depth.feet, found.inside.fill_mm3, plan.panel.surface.vertices]
+
+    first = all_of(planned(*pair))
+    assert len(first[3]) > 2 * 32_768
+    for processors, most_at_once in ((1, 10**7), (2, 10**7), (7, 10**7), (2, 0)):
+        monkeypatch.setattr("os.cpu_count", lambda processors=processors: processors)
+        monkeypatch.setattr("core.planning.plan._MOST_AT_ONCE", most_at_once)
+        for one, other in zip(first, all_of(planned(*pair)), strict=True):
+            np.testing.assert_array_equal(one, other)
+
+
 def test_a_panel_turned_over_whole_or_in_part_gives_the_same_plan(usual: Plan) -> None:
     panel = panel_of()
     rng = np.random.default_rng(1)
