@@ -86,7 +86,7 @@ def test_a_user_who_presses_stop(tmp_path: Path, meshes: tuple[Path, Path], monk
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr("core.planning.plan.survey", stop)
+        patch.setattr("core.planning.plan.lie_of", stop)
         refused(run("plan", *meshes, "--out", out, "--quiet", "--risk", 0.2), 130, "stopped", "nothing was written")
     assert tree_of(tmp_path) == before
     calls: list[int] = []

@@ -107,8 +107,8 @@ def test_the_same_to_the_last_bit_on_any_number_of_processors(monkeypatch: pytes
     pair = panel_of(0.6), target_of()
 
     def all_of(plan: Plan) -> list[Floats]:
-        found = plan.survey
-        return [figures(plan), found.depth.depth_mm, found.depth.feet, found.inside.fill_mm3, plan.panel.surface.vertices]
+        lie, metal = plan.survey.depth, plan.panel.surface
+        return [figures(plan), lie.depth_mm, lie.feet, plan.survey.inside.fill_mm3, metal.vertices]
 
     first = all_of(planned(*pair))
     assert len(first[3]) > 2 * 32_768
