@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import zlib
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import bpy
 
-from ...core.bench.materials import load
+from ...core.bench.materials import Material, load
 from ...core.errors import FillwrightError
 from .package import EXTENSION
 
@@ -47,21 +49,29 @@ def materials_file() -> str:
 
 def materials(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
     """The materials, from the user's own file where it can be read."""
-    path = materials_file()
-    try:
-        changed = Path(path).stat().st_mtime_ns if path else 0
-        items = _items(path, changed)
-    except (FillwrightError, OSError):
-        items = _items("", 0)
+    items = tuple((m.name, m.title, f"{m.kind.capitalize()}, {m.pass_mm:g} mm a pass") for m in _known().values())
     if tuple(_material_items) != items:
         _material_items[:] = items
     return _material_items
 
 
+def material_figures(name: str) -> str:
+    """A short text that changes with any figure of the material; empty where the user's file has it no longer."""
+    found = _known().get(name)
+    return f"{zlib.crc32(repr(found).encode()):08x}" if found else ""
+
+
+def _known() -> Mapping[str, Material]:
+    path = materials_file()
+    try:
+        return _loaded(path, Path(path).stat().st_mtime_ns if path else 0)
+    except (FillwrightError, OSError):
+        return _loaded("", 0)
+
+
 @lru_cache(maxsize=4)
-def _items(path: str, _changed: int) -> tuple[tuple[str, str, str], ...]:
-    known = load(Path(path) if path else None)
-    return tuple((m.name, m.title, f"{m.kind.capitalize()}, {m.pass_mm:g} mm a pass") for m in known.values())
+def _loaded(path: str, _changed: int) -> Mapping[str, Material]:
+    return load(Path(path) if path else None)
 
 
 def with_hatch() -> bool:

@@ -9,6 +9,7 @@ import bpy
 
 from ...core.bench.hand import HANDS, SCANNERS, TESTED
 from ...core.settings import Settings
+from ..names.choices import material_figures
 from ..names.plain_settings import PLAIN
 from .lined_up import placing
 from .scene_meshes import MeshArrays, fingerprint, mm_per_unit
@@ -18,7 +19,8 @@ def made_with(scene: bpy.types.Scene) -> str:
     """The scene's settings as a text to compare."""
     own = scene.fillwright
     units = [mm_per_unit(scene, own.panel_unit), mm_per_unit(scene, own.target_unit)]
-    return json.dumps([settings_of(own), own.use_work_area, [round(unit, 9) for unit in units], placing(own)])
+    return json.dumps([settings_of(own), material_figures(own.material), own.use_work_area,
+                       [round(unit, 9) for unit in units], placing(own)])
 
 
 def made_from(meshes: tuple[MeshArrays, ...]) -> str:

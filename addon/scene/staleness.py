@@ -12,7 +12,7 @@ from bpy.app.handlers import persistent
 
 from ..blender.redraw import redraw_sidebar
 from .basis import made_from, made_with
-from .chosen import PANEL, TARGET, both, source, things
+from .chosen import PANEL, TARGET, both, things
 from .scene_meshes import SceneError, mesh_arrays
 
 
@@ -29,6 +29,17 @@ def settings_changed(own: Any) -> None:
         _set(own, True)
     elif own.plan_id and own.out_of_date:
         look_again(own.id_data, bpy.context.evaluated_depsgraph_get())
+
+
+def choice_changed(own: Any) -> None:
+    """Another panel or finished shape was chosen."""
+    if own.plan_id:
+        look_again(own.id_data, bpy.context.evaluated_depsgraph_get())
+
+
+def material_file_changed() -> None:
+    """Another file of the user's materials was chosen; other scenes than this are told at their next update."""
+    settings_changed(bpy.context.scene.fillwright)
 
 
 def _set(own: Any, out_of_date: bool) -> None:
@@ -53,31 +64,31 @@ def _same_meshes(own: Any, depsgraph: bpy.types.Depsgraph) -> bool:
     return own.made_from == made_from(tuple(meshes))
 
 
-def _watched(own: Any) -> set[int]:
-    """Whose changes matter: the objects chosen and their meshes, by session_uid."""
-    found = [obj for role in (PANEL, TARGET) for obj in things(own, role)]
+def _watched(own: Any) -> frozenset[int]:
+    """Whose changes matter: the objects chosen and their meshes, by session_uid. What was deleted is not among them:
+    the settings that point at it keep it in the file, but not in the scene."""
+    scene = own.id_data
+    found = [obj for role in (PANEL, TARGET) for obj in things(own, role) if obj.name in scene.objects]
     keys = [obj.data.shape_keys for obj in found if obj.type == "MESH" and obj.data.shape_keys]
-    return {thing.session_uid for obj in found for thing in (obj, obj.data) if thing is not None} | {
-        key.session_uid for key in keys
-    }
+    return frozenset(thing.session_uid for thing in (*found, *(obj.data for obj in found), *keys) if thing is not None)
 
 
-def _has_lost_one(scene: bpy.types.Scene) -> bool:
-    """Whether a chosen object was deleted: the settings that point at it keep it in the file, but not in the scene."""
-    own = scene.fillwright
-    chosen = [source(own, role) for role in (PANEL, TARGET)]
-    return any(one is None or (isinstance(one, bpy.types.Object) and one.name not in scene.objects) for one in chosen)
+_seen: dict[int, frozenset[int]] = {}  # by scene: what was watched at the last update, to tell that one came or went
 
 
 @persistent
 def _after_update(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
-    """Look at the ids of what was updated, and at the meshes only where it is one of ours and the plan held so far."""
+    """Look at the settings, and at the meshes only where one of ours was updated, came or went, and the plan held."""
     own = scene.fillwright
     if not own.plan_id or own.out_of_date or bpy.context.window_manager.fillwright_running:
         return
     changed = {u.id.original.session_uid for u in depsgraph.updates if u.is_updated_geometry or u.is_updated_transform}
-    if changed & _watched(own) or _has_lost_one(scene):
+    watched = _watched(own)
+    before, _seen[scene.session_uid] = _seen.get(scene.session_uid), watched
+    if changed & watched or watched != before:
         look_again(scene, depsgraph)
+    elif not _same_settings(scene):
+        _set(own, True)  # a material's figures were changed in the user's file
 
 
 @persistent

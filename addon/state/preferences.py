@@ -7,6 +7,11 @@ from bpy.props import BoolProperty, EnumProperty, StringProperty
 
 from ..names.choices import UNITS
 from ..names.package import EXTENSION
+from ..scene.staleness import material_file_changed
+
+
+def _material_file_chosen(_self: object, _context: object) -> None:
+    material_file_changed()
 
 
 class FillwrightPreferences(bpy.types.AddonPreferences):
@@ -16,7 +21,8 @@ class FillwrightPreferences(bpy.types.AddonPreferences):
         name="Unit", items=UNITS, default="MM", description="Unit of a scan or shape until another is stated",
     )
     materials_file: StringProperty(
-        name="Material File", subtype="FILE_PATH", description="Your own materials, a TOML file like the one inside",
+        name="Material File", subtype="FILE_PATH", update=_material_file_chosen,
+        description="Your own materials, a TOML file like the one inside",
     )
     hatch: BoolProperty(
         name="Hatch", default=True, description="Draw a hatch over what is deeper than the material may go",

@@ -23,7 +23,7 @@ from ..names import ids
 from ..names.choices import MEASURED_UNITS, PAINTED, SURFACE, materials, preferences
 from ..names.plain_settings import PLAIN, Plain
 from ..scene.framing import go_to
-from ..scene.staleness import settings_changed
+from ..scene.staleness import choice_changed, settings_changed
 from . import map_state, shape_state
 from .map_state import FillwrightCarrier, FillwrightKept, FillwrightMap
 from .shape_state import FillwrightShaping
@@ -33,14 +33,14 @@ def _changed(self: Any, _context: Any) -> None:
     settings_changed(self)
 
 
-def _panel_chosen(self: Any, context: Any) -> None:
+def _panel_chosen(self: Any, _context: Any) -> None:
     _default_unit(self, "panel_unit")
-    _changed(self, context)
+    choice_changed(self)
 
 
-def _target_chosen(self: Any, context: Any) -> None:
+def _target_chosen(self: Any, _context: Any) -> None:
     _default_unit(self, "target_unit")
-    _changed(self, context)
+    choice_changed(self)
 
 
 def _default_unit(own: Any, name: str) -> None:

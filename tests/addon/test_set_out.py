@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import bmesh
@@ -10,6 +11,7 @@ import bpy
 import numpy as np
 import pytest
 
+from core.bench.materials import BUILT_IN
 from core.report.plan_lines import condition_lines, result_lines
 from core.surface.lasso import inside_lasso
 from tests.addon.conftest import part, refused
@@ -205,6 +207,81 @@ def test_a_deleted_panel(plate: Scene) -> None:
     bpy.context.view_layer.update()
     assert own().out_of_date
     assert "not in this scene" in refused(bpy.ops.fillwright.plan)
+
+
+def test_another_object_chosen(plate: Scene) -> None:
+    """Another shape, another panel; one that is the same in the same place gives the same plan, so that still holds."""
+    run()
+    raised = plate.target_object.copy()
+    raised.location.z = 0.5
+    twin = plate.target_object.copy()
+    for obj in (raised, twin):
+        bpy.context.scene.collection.objects.link(obj)
+    bpy.context.view_layer.update()
+    assert not own().out_of_date
+    for role, other in (("target", raised), ("panel", twin), ("target", None)):
+        before = getattr(own(), role)
+        setattr(own(), role, other)
+        assert own().out_of_date, role
+        setattr(own(), role, before)
+        assert not own().out_of_date, f"{role} is as it was"
+    own().target = twin
+    assert not own().out_of_date
+
+
+@pytest.mark.parametrize("how", ["deleted", "taken out", "put in"])
+@pytest.mark.parametrize("role", ["panel", "target"])
+def test_a_mesh_of_a_collection_comes_or_goes(plate: Scene, role: str, how: str) -> None:
+    many, scene = bpy.data.collections.new("Many"), bpy.context.scene
+    scene.collection.children.link(many)
+    far = plate.target_object.copy()
+    far.data, far.location.x = far.data.copy(), 300.0
+    more = far.copy()
+    scene.collection.objects.link(more)
+    for obj in (getattr(plate, f"{role}_object"), far):
+        many.objects.link(obj)
+    setattr(own(), f"{role}_collection", many)
+    run()
+    bpy.context.view_layer.update()
+    assert not own().out_of_date
+    if how == "deleted":
+        bpy.data.objects.remove(far)
+    elif how == "taken out":
+        many.objects.unlink(far)
+    else:
+        many.objects.link(more)
+    bpy.context.view_layer.update()
+    assert own().out_of_date
+
+
+@pytest.fixture
+def own_materials(tmp_path: Path) -> Iterator[Path]:
+    """The user's own material file, chosen in the preferences; a copy of ours to begin with."""
+    names = part("addon.names.choices")
+    path = tmp_path / "mine ü.toml"
+    path.write_text(BUILT_IN.read_text(encoding="utf-8"), encoding="utf-8")
+    names.preferences().materials_file = str(path)
+    yield path
+    names.preferences().materials_file = ""
+
+
+def test_a_material_s_figures_are_changed(plate: Scene, own_materials: Path) -> None:
+    run()
+    bpy.context.view_layer.update()
+    assert not own().out_of_date, "a copy of ours has the same figures"
+    text = own_materials.read_text(encoding="utf-8")
+    own_materials.write_text(text + "\n# a remark changes no figure\n", encoding="utf-8")
+    bpy.context.view_layer.update()
+    assert not own().out_of_date
+    name = own().material
+    density = f"{part('core.bench.materials').load()[name].density_g_cm3:g}"
+    assert density in text
+    own_materials.write_text(text.replace(f"density_g_cm3 = {density}", "density_g_cm3 = 7.77"), encoding="utf-8")
+    plate.panel_object.update_tag()
+    bpy.context.view_layer.update()
+    assert own().out_of_date
+    part("addon.names.choices").preferences().materials_file = ""
+    assert not own().out_of_date, "our own figures are those of the plan again"
 
 
 def test_out_of_date_through_undo_and_redo(plate: Scene) -> None:
