@@ -1,4 +1,4 @@
-"""The sidebars drawn again."""
+"""The sidebars, or the whole of the 3D views, drawn again."""
 
 from __future__ import annotations
 
@@ -10,6 +10,15 @@ def redraw_sidebar() -> None:
     _redraw()
     if not bpy.app.background and not bpy.app.timers.is_registered(_redraw):
         bpy.app.timers.register(_redraw, first_interval=0.25)
+
+
+def redraw_views() -> None:
+    """Draw everything in the 3D views again."""
+    redraw_sidebar()
+    for window in bpy.context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
 
 
 def _redraw() -> None:

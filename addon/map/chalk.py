@@ -24,9 +24,11 @@ _MARKS, _NOTES = (ids.CHALK, ids.SMUDGE), (ids.CHALK_NOTES, ids.SMUDGE_NOTES)
 
 
 def put(scene: bpy.types.Scene, arrays: dict[str, Any], panel: bpy.types.Object | None) -> None:
-    """The rings and numbers of a plan's answer, hidden until asked for."""
+    """The rings and numbers of a plan's answer: shown, unless those of the plan before were wiped off."""
+    before = find(scene, ids.CHALK)
+    shown = before is None or not before.hide_viewport
     for name, role in zip(_MARKS, ("chalk", "smudge"), strict=True):
-        _put(scene, name, arrays[f"{role}_vertices"], arrays[f"{role}_triangles"], panel)
+        show(_put(scene, name, arrays[f"{role}_vertices"], arrays[f"{role}_triangles"], panel), shown)
 
 
 def chalk_note(scene: bpy.types.Scene, holder: bpy.types.Object, words: str, place: Any, right: Any, up: Any) -> None:
@@ -37,12 +39,24 @@ def chalk_note(scene: bpy.types.Scene, holder: bpy.types.Object, words: str, pla
     mm = scene.fillwright.planned_mm_per_unit
     height = _NOTE * chalk_height_mm(float(holder.dimensions.length) * mm) / mm
     rng = np.random.default_rng(zlib.crc32(np.round(place, 6).tobytes()))
-    strokes = []
-    for flat in note_strokes(words, height, rng):
+    strokes, taken = [], (_chalked(scene) - place) @ np.stack([right, up], axis=1)
+    for flat in note_strokes(words, height, rng, taken):
         on, normals = _laid(holder, place + flat[:, :1] * right + flat[:, 1:] * up)
         strokes += chalked(on, normals, height, rng)
     for name, halo in zip(_NOTES, (False, True), strict=True):
         show(_add(scene, name, *bands(strokes, halo), holder), True)
+
+
+def _chalked(scene: bpy.types.Scene) -> Any:
+    """All points (k, 3), in the world, of the chalk that is on the panel and shown."""
+    shown = [obj for name in (ids.CHALK, ids.CHALK_NOTES) if (obj := find(scene, name)) and not obj.hide_viewport]
+    return np.concatenate([np.empty((0, 3)), *map(_in_the_world, shown)])
+
+
+def _in_the_world(obj: bpy.types.Object) -> Any:
+    points, matrix = np.empty(3 * len(obj.data.vertices), dtype=np.float32), np.array(obj.matrix_world)
+    obj.data.vertices.foreach_get("co", points)
+    return points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]
 
 
 def _laid(holder: bpy.types.Object, points: Any) -> tuple[Any, Any]:
@@ -61,13 +75,12 @@ def _add(
     """Put more chalk to what an object of ours holds, where that lies now: its panel may have been moved since."""
     old = find(scene, name)
     if old is not None:
-        mesh, matrix = old.data, np.array(old.matrix_world, dtype=np.float64)
-        had = np.empty(3 * len(mesh.vertices), dtype=np.float32)
-        mesh.vertices.foreach_get("co", had)
-        corners = np.empty(len(mesh.loops), dtype=np.int32)
-        mesh.loops.foreach_get("vertex_index", corners)
-        vertices = np.vstack([had.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3], vertices])
-        triangles = np.vstack([corners.reshape(-1, 3), triangles + len(mesh.vertices)])
+        show(old, True)
+        bpy.context.view_layer.update()  # of what is hidden Blender doesn't work out where it is
+        corners = np.empty(len(old.data.loops), dtype=np.int32)
+        old.data.loops.foreach_get("vertex_index", corners)
+        vertices = np.vstack([_in_the_world(old), vertices])
+        triangles = np.vstack([corners.reshape(-1, 3), triangles + len(old.data.vertices)])
     return _put(scene, name, vertices, triangles, holder)
 
 

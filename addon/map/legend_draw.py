@@ -15,18 +15,21 @@ from mathutils import Vector
 from mathutils.geometry import tessellate_polygon
 
 from ...core.bench.lay_up import LayUp
+from ...core.legend import out_of_date as out_of_date_words
 from ...core.legend.drawing import DOT, HATCH, Colour, Drawing, Line, Polygon, Text
 from ...core.legend.legend import Legend
 from ...core.legend.legend_card import card_size
 from ...core.legend.legend_section import legend_section
+from ...core.legend.one_line import one_line
 from ...core.legend.pattern import DOT as DOT_GRAINS
 from ...core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, dot_places, hatch_lines
 from ...core.legend.step_card import CardWords, step_card
 
 TEXT = 13.0  # size of text where there is room, in pixels at a scale of 1 ...
-LEAST_TEXT = 11.0  # ... and where there is little; in less room no legend is drawn
-MOST = 0.45  # of the view that the larger legend may take up, each way
+SMALLER = (11.0, 9.0)  # ... and where there is little; in less room the legend folds to a line
+MOST = 0.45  # of the view that the largest legend may take up, each way
 EDGE = 16.0  # from the view's edge
+_VEIL = 0.55  # how much of the background comes over a map that is out of date
 _FONT = 0
 
 
@@ -48,34 +51,52 @@ def draw(drawing: Drawing, x: float, y: float, patterns: bool = True) -> None:
     gpu.state.blend_set("NONE")
 
 
-def legend_drawing(key: Legend, lay_up: LayUp, room: tuple[float, float], scale: float) -> Drawing | None:
-    """The plan's legend in a size for a view with ``room`` in pixels and an interface ``scale``; None where it doesn't
-    fit."""
-    return _fitting(partial(_cut, key, lay_up), room, scale)
+def legend_drawing(
+    key: Legend, lay_up: LayUp, room: tuple[float, float], scale: float, out_of_date: bool = False
+) -> Drawing | None:
+    """The plan's legend in a size for a view with ``room`` in pixels and an interface ``scale``, under a band that says
+    so where the plan is ``out_of_date``; one line where no legend fits, and None where not even that does."""
+    title = f"Fill Map. {out_of_date_words.WORDS}" if out_of_date else "Fill Map"
+    return _fitting(partial(_cut, key, lay_up, out_of_date), title, room, scale)
 
 
 def card_drawing(key: Legend, words: CardWords, room: tuple[float, float], scale: float) -> Drawing | None:
     """Another map's legend, as `legend_drawing`."""
-    return _fitting(partial(_card, key, words), room, scale)
+    return _fitting(partial(_card, key, words), words.title, room, scale)
 
 
-def _fitting(drawn: Callable[[float], Drawing], room: tuple[float, float], scale: float) -> Drawing | None:
-    for text, share in ((TEXT, MOST), (LEAST_TEXT, 1.0)):
-        drawing = drawn(text * scale)
+def _fitting(drawn: Callable[[float], Drawing], title: str, room: tuple[float, float], scale: float) -> Drawing | None:
+    tries = [(drawn, TEXT, MOST), *((drawn, text, 1.0) for text in SMALLER)]
+    tries += [(partial(one_line, words), SMALLER[0], 1.0) for words in (f"{title}. Legend: widen the view", title)]
+    for make, text, share in tries:
+        drawing = make(text * scale)
         if drawing.width <= share * room[0] and drawing.height <= share * room[1]:
             return drawing
     return None
 
 
 @lru_cache(maxsize=8)
-def _cut(key: Legend, lay_up: LayUp, text: float) -> Drawing:
+def _cut(key: Legend, lay_up: LayUp, out_of_date: bool, text: float) -> Drawing:
     width, height = (float(np.ceil(v)) for v in card_size(key, text))
-    return legend_section(key, width, height, lay_up, text)
+    drawing = legend_section(key, width, height, lay_up, text)
+    return out_of_date_words.stamped(drawing, text) if out_of_date else drawing
 
 
 @lru_cache(maxsize=8)
 def _card(key: Legend, words: CardWords, text: float) -> Drawing:
     return step_card(key, words, text)
+
+
+def veil(region: bpy.types.Region) -> None:
+    """Dim a whole view: half of what is drawn there so far gives way to the theme's own background."""
+    ground = bpy.context.preferences.themes[0].view_3d.space.gradients.high_gradient
+    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+    corners = [(0, 0), (region.width, 0), (region.width, region.height), (0, region.height)]
+    batch = batch_for_shader(shader, "TRIS", {"pos": corners}, indices=[(0, 1, 2), (0, 2, 3)])
+    gpu.state.blend_set("ALPHA")
+    shader.uniform_float("color", (*ground, _VEIL))
+    batch.draw(shader)
+    gpu.state.blend_set("NONE")
 
 
 def free_room(area: bpy.types.Area, region: bpy.types.Region) -> tuple[float, float, float, float]:

@@ -27,12 +27,15 @@ def _draw_legend() -> None:
         scene, space = context.scene, context.space_data
         if not (scene.fillwright.show_map and shading.is_map(space)):
             return
+        if is_out_of_date(scene.fillwright):
+            legend_draw.veil(context.region)
         scale = context.preferences.system.ui_scale
         left, bottom, width, height = legend_draw.free_room(context.area, context.region)
         edge = legend_draw.EDGE * scale
         drawing = drawing_of(scene, (width - 2 * edge, height - 2 * edge), scale)
         if drawing is not None:
-            legend_draw.draw(drawing, left + edge, bottom + edge, with_hatch())
+            # at the right: on the left Blender puts its own box for what was done last
+            legend_draw.draw(drawing, left + width - edge - drawing.width, bottom + edge, with_hatch())
     except Exception:
         traceback.print_exc()
         _take_out()
@@ -42,12 +45,17 @@ def drawing_of(scene: bpy.types.Scene, room: tuple[float, float], scale: float) 
     """The legend of the map that is shown, in a size for the ``room``; None where there is none or it doesn't fit."""
     own = scene.fillwright
     if own.map_kind == maps.FILL:
-        return legend_draw.legend_drawing(*key_of(scene), room, scale) if own.record else None
+        return legend_draw.legend_drawing(*key_of(scene), room, scale, own.out_of_date) if own.record else None
     entry = own.maps.get(own.map_kind)
     if entry is None:
         return None
     key = map_key(own.map_kind, round(entry.true_mm, 6), entry.unit)  # kept in single precision
     return legend_draw.card_drawing(key, map_words(own.map_kind), room, scale)
+
+
+def is_out_of_date(own: Any) -> bool:
+    """Whether what is shown is the plan's map, and the plan no longer fits."""
+    return bool(own.out_of_date and maps.is_shown(own, maps.FILL))
 
 
 def _take_out() -> None:

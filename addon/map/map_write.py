@@ -6,10 +6,12 @@ from typing import Any
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 
 from ...core.legend.legend import Legend, colours
 from ..blender.made import linear, replace_mesh_object
 from ..scene.scene_meshes import MeshArrays, object_of
+from .on_panel import follow
 
 
 def carriers(scene: bpy.types.Scene, meshes: tuple[MeshArrays, ...], name: str) -> list[bpy.types.Object]:
@@ -17,9 +19,12 @@ def carriers(scene: bpy.types.Scene, meshes: tuple[MeshArrays, ...], name: str) 
     found = []
     for mesh in meshes:
         obj = object_of(mesh)
-        fits = obj is not None and _can_carry(obj, mesh)
-        found.append(obj if fits else replace_mesh_object(
-            scene, f"{name} {mesh.name}", mesh.vertices, mesh.triangles, mesh.matrix))
+        if obj is not None and _can_carry(obj, mesh):
+            found.append(obj)
+            continue
+        made = replace_mesh_object(scene, f"{name} {mesh.name}", mesh.vertices, mesh.triangles, None)
+        follow(made, obj, Matrix(np.array(mesh.matrix, dtype=float).tolist()))
+        found.append(made)
     return found
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 
 from ...core.legend.legend import Colour
 from ..blender.made import linear, put_object
@@ -42,7 +43,7 @@ def put_on(
         obj.hide_select = not clickable
         show(obj, False)
     obj.color = rgba(colour)
-    _follow(obj, panel)
+    follow(obj, panel, Matrix())
     return obj
 
 
@@ -60,10 +61,10 @@ def rgba(colour: Colour) -> tuple[float, ...]:
     return (*linear(np.array(colour) / 255.0).tolist(), 1.0)
 
 
-def _follow(obj: bpy.types.Object, panel: bpy.types.Object | None) -> None:
-    """Leave ``obj`` where the world has it now, and have it move with the panel."""
+def follow(obj: bpy.types.Object, panel: bpy.types.Object | None, place: Matrix) -> None:
+    """Put ``obj`` at ``place`` in the world, and have it move with the panel from there."""
     obj.parent = None
-    obj.matrix_basis.identity()
+    obj.matrix_basis = place
     if panel is not None and panel.matrix_world.determinant() != 0.0:
         obj.parent = panel
         obj.matrix_parent_inverse = panel.matrix_world.inverted()

@@ -18,6 +18,7 @@ from ..names import ids
 from ..names.choices import shop_unit
 from ..state.scene_state import carriers
 from .chalk import chalk_note
+from .legend_draw import free_room
 from .planned_first import PlannedFirst
 from .reading_text import draw_reading
 
@@ -150,7 +151,8 @@ def _draw(operator: FILLWRIGHT_OT_read_depth) -> None:
     try:
         if operator._hit is not None and bpy.context.area == operator._area:
             scale = bpy.context.preferences.system.ui_scale
-            draw_reading(operator._hit.read, operator._mouse, scale, bpy.context.region.width)
+            free = free_room(bpy.context.area, bpy.context.region)
+            draw_reading(operator._hit.read, operator._mouse, scale, free)
     except Exception:
         traceback.print_exc()
         bpy.types.SpaceView3D.draw_handler_remove(operator._handle, "WINDOW")

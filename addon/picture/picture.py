@@ -15,6 +15,7 @@ from ...core.errors import FillwrightError
 from ...core.files.atomic_write import atomic_write
 from ...core.picture.picture import caption, sheet
 from ...core.picture.views import View, at_area, from_a_side, square_on
+from ..map import maps
 from ..map.fill_map import key_of
 from ..map.planned_first import PlannedFirst
 from ..names import ids
@@ -45,7 +46,7 @@ def pictures(
         files: dict[str, bytes] = {}
         blank: Any = None
         for view in _views(context, sitter, views, page.map.aspect):
-            words = caption(record, _panel_name(scene), view.title, _today(), look.unit)
+            words = caption(record, _panel_name(scene), view.title, _today(), look.unit, scene.fillwright.out_of_date)
             stem = name if view.name == "square" else f"{name}-{view.name}"
             blank = blank_page(studio, look, words, True) if blank is None else blank
             files[f"{stem}.png"] = map_png(studio, sitter, view, look, words, blank)
@@ -118,12 +119,23 @@ class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
     photo: BoolProperty(
         name="Photograph", default=True, description="Also save the scan's own texture or colours, where it has any",
     )
+    as_it_is: BoolProperty(
+        default=False, options={"HIDDEN", "SKIP_SAVE"}, description="Don't ask whether to plan again first",
+    )
     folder: StringProperty(
         name="Folder", subtype="DIR_PATH", options=_RELATIVE,
         description="Where the files go; empty is the folder chosen in the preferences",
     )
 
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        shown = maps.is_shown(context.scene.fillwright, maps.FILL)
+        return "" if shown else "Show the Fill Map first: a picture prints what is shown"
+
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        if context.scene.fillwright.out_of_date and not self.as_it_is:
+            context.window_manager.popup_menu(_ask, title="The plan is out of date", icon="ERROR")
+            return {"CANCELLED"}
         if not any(self.properties.is_property_set(view) for view in VIEWS):
             self.present, self.square = True, False
         return context.window_manager.invoke_props_dialog(self)
@@ -151,6 +163,14 @@ class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
             return {"CANCELLED"}
         self.report({"INFO"}, f"Saved {', '.join(path.name for path in written)} in {folder}")
         return {"FINISHED"}
+
+
+def _ask(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:
+    """A plan out of date: plan again, or pictures that say so."""
+    layout = menu.layout
+    layout.operator_context = "INVOKE_DEFAULT"
+    layout.operator(ids.PLAN, text="Plan the Fill Again")
+    layout.operator(ids.PICTURE, text="Picture as It Is, Marked Out of Date").as_it_is = True
 
 
 def _folder(chosen: str) -> Path:

@@ -56,7 +56,8 @@ def sit(studio: Studio, scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) 
     objects = tuple(_copy(studio, obj, middle, depsgraph) for obj in holders)
     parts = [points_of(obj.data) for obj in objects]
     points, normals, area = (np.concatenate(column) for column in zip(*parts, strict=True))
-    lines = {name: _line_copy(studio, obj, middle) for name in LINES if (obj := find(scene, name)) is not None}
+    found = {name: obj for name in LINES if (obj := find(scene, name)) is not None and not obj.hide_viewport}
+    lines = {name: _line_copy(studio, obj, middle) for name, obj in found.items()}
     photos = tuple(_photo(obj) for obj in objects)
     return Sitter(objects, lines, photos, middle, points, normals, area)
 

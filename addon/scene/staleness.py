@@ -10,7 +10,7 @@ from typing import Any
 import bpy
 from bpy.app.handlers import persistent
 
-from ..blender.redraw import redraw_sidebar
+from ..blender.redraw import redraw_views
 from .basis import made_from, made_with
 from .chosen import PANEL, TARGET, both, things
 from .scene_meshes import SceneError, mesh_arrays
@@ -45,7 +45,7 @@ def material_file_changed() -> None:
 def _set(own: Any, out_of_date: bool) -> None:
     if own.out_of_date != out_of_date:
         own.out_of_date = out_of_date
-        redraw_sidebar()
+        redraw_views()
 
 
 def _same_settings(scene: bpy.types.Scene) -> bool:

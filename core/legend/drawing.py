@@ -5,7 +5,7 @@ x runs right and y **down**, in any one unit; colours are red, green, blue, 0 to
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -59,6 +59,17 @@ class Drawing:
     width: float
     height: float
     shapes: tuple[Shape, ...]
+
+
+def moved(shape: Shape, right: float, down: float) -> Shape:
+    """The same shape elsewhere.
+
+    >>> moved(Text(1.0, 2.0, "a", 1.0, HATCH), 3.0, 4.0).y
+    6.0
+    """
+    if isinstance(shape, Text):
+        return replace(shape, x=shape.x + right, y=shape.y + down)
+    return replace(shape, points=shape.points + np.array([right, down], dtype=np.float64))
 
 
 def svg(drawing: Drawing) -> str:

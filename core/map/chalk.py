@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..legend.legend import CHALK as TRUE
 from .letters import written
+from .note_place import clear_place
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -29,6 +30,7 @@ _SWING = 0.022  # how far a hand strays, in letter heights
 _WAVES = (0.9, 1.7, 4.3)  # over what lengths it strays, in letter heights
 _HEIGHT = 1 / 36  # of chalk letters, in diagonals of the panel
 _LEAST_MM, _MOST_MM = 4.0, 40.0
+_NOTHING = np.empty((0, 2))
 _OVERLAP, _RING_STEP, _RING_SMOOTH = 1.2, 0.12, 0.6  # of a ring, in letter heights
 
 
@@ -51,16 +53,18 @@ def chalk_height_mm(diagonal_mm: float) -> float:
     return float(np.clip(_HEIGHT * diagonal_mm, _LEAST_MM, _MOST_MM))
 
 
-def note_strokes(words: str, height: float, rng: np.random.Generator) -> list[Floats]:
-    """A cross at (0, 0) and ``words`` to its right, as strokes (k, 2) of a hand, in the unit of ``height``.
+def note_strokes(words: str, height: float, rng: np.random.Generator, taken: Floats = _NOTHING) -> list[Floats]:
+    """A cross at (0, 0) and ``words`` to its right, as strokes (k, 2) of a hand, in the unit of ``height``; elsewhere
+    beside it where they would cover points of other chalk, ``taken`` (k, 2).
 
     >>> len(note_strokes("1", 10.0, np.random.default_rng(0)))
     3
     """
-    arm = 0.35
-    strokes = [np.array([[-arm, -arm], [arm, arm]]), np.array([[-arm, arm], [arm, -arm]])]
-    strokes += [stroke + [0.85, -0.4] for stroke in written(words)[0]]
-    return [strayed(evenly(stroke * height, 0.2 * height), height, rng) for stroke in strokes]
+    arm, (strokes, width) = 0.35 * height, written(words)
+    cross = [np.array([[-arm, -arm], [arm, arm]]), np.array([[-arm, arm], [arm, -arm]])]
+    corner = clear_place(width * height, height, taken)
+    both = [*cross, *(stroke * height + corner for stroke in strokes)]
+    return [strayed(evenly(stroke, 0.2 * height), height, rng) for stroke in both]
 
 
 def strayed(points: Floats, height: float, rng: np.random.Generator) -> Floats:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,9 +15,10 @@ import numpy as np
 from ..bench.lay_up import LayUp
 from ..errors import InputError
 from ..legend import shop_units as shop
-from ..legend.drawing import Drawing, Line, Polygon, Shape, Text
+from ..legend.drawing import Drawing, Line, Shape, Text, moved
 from ..legend.legend import INCH_MM, Colour, Legend
 from ..legend.legend_section import INK, legend_section
+from ..legend.out_of_date import stamp
 from ..report import laying_words
 
 A4_MM = 297.0  # what a picture's width is in print
@@ -65,12 +66,14 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Caption:
-    """What the page says: whose ``panel``, which view and when (``aside``), ``lines`` below, the areas' ``table``."""
+    """What the page says: whose ``panel``, which view and when (``aside``), ``lines`` below, the areas' ``table``, and
+    whether the plan is ``out_of_date``."""
 
     panel: str
     aside: str
     lines: tuple[str, ...]
     table: tuple[tuple[str, ...], ...]
+    out_of_date: bool = False
 
 
 def sheet(width: int, height: int) -> Sheet:
@@ -98,7 +101,9 @@ def sheet(width: int, height: int) -> Sheet:
     )
 
 
-def caption(record: dict[str, Any], panel: str, view: str, date: str, unit: str) -> Caption:
+def caption(
+    record: dict[str, Any], panel: str, view: str, date: str, unit: str, out_of_date: bool = False
+) -> Caption:
     """The words for a plan's ``record`` (plan.json): fill, overbuild, material, finish, and a row for each area."""
     fill = f"Fill {shop.volume(record['fill_volume_mm3'], unit)}"
     first = [f"{fill}, give or take {shop.volume(record['fill_volume_u95_mm3'], unit)}"]
@@ -113,7 +118,8 @@ def caption(record: dict[str, Any], panel: str, view: str, date: str, unit: str)
         second.append(f"{start}{laying_words.to_lay(need, unit)} to lay, {laying_words.to_buy(need, unit)} to buy")
     finish = _finish(record["settings"]["finish_mm"], unit)
     aside = f"{view}, {date}" if date else view
-    return Caption(panel, aside, ("   ".join(first), "   ".join(second), finish), tuple(_rows(record, unit)))
+    return Caption(panel, aside, ("   ".join(first), "   ".join(second), finish), tuple(_rows(record, unit)),
+                   out_of_date)
 
 
 def page(place: Sheet, words: Caption, key: Legend | None, lay_up: LayUp | None = None) -> Drawing:
@@ -125,17 +131,22 @@ def page(place: Sheet, words: Caption, key: Legend | None, lay_up: LayUp | None 
     ]
     if key is not None:
         shapes += _table(place, words.table)
-        shapes += _moved(legend_section(key, place.legend.width, place.legend.height, lay_up).shapes[1:], place.legend)
+        legend = legend_section(key, place.legend.width, place.legend.height, lay_up)
+        shapes += [moved(shape, place.legend.left, place.legend.top) for shape in legend.shapes[1:]]
     return Drawing(float(place.width), float(place.height), tuple(shapes))
 
 
 def aside(place: Sheet, words: Caption) -> tuple[Box, Drawing]:
-    """Which view and when, in the upper right corner: where that goes, and the drawing that fits there."""
+    """Which view and when, in the upper right corner, and under it that the plan is out of date where it is: where that
+    goes, and the drawing that fits there."""
     size = place.size
     box = Box(place.width // 2, round(0.5 * place.margin), place.width - round(place.margin) - place.width // 2,
-              round(3 * size))
-    text = Text(box.width, place.margin + 1.5 * size - box.top, words.aside, size, QUIET, "end")
-    return box, Drawing(float(box.width), float(box.height), (text,))
+              round((5.5 if words.out_of_date else 3) * size))
+    baseline = place.margin + 1.5 * size - box.top
+    shapes: list[Shape] = [Text(box.width, baseline, words.aside, size, QUIET, "end")]
+    if words.out_of_date:
+        shapes += stamp(float(box.width), baseline + 0.7 * size, size)
+    return box, Drawing(float(box.width), float(box.height), tuple(shapes))
 
 
 def scale_bar(place: Sheet, pixels_per_mm: float, unit: str) -> tuple[Box, Drawing]:
@@ -192,17 +203,6 @@ def _table(place: Sheet, rows: tuple[tuple[str, ...], ...]) -> Iterable[Text]:
         yield Text(left + _LAST * size, y, row[4], size, INK)
     if len(shown) < len(rows):
         yield Text(left, top + _LINE * len(shown) * size, f"and {len(rows) - len(shown)} more", size, QUIET)
-
-
-def _moved(shapes: Iterable[Shape], box: Box) -> Iterable[Shape]:
-    corner = np.array([box.left, box.top], dtype=np.float64)
-    for shape in shapes:
-        if isinstance(shape, Text):
-            yield replace(shape, x=shape.x + box.left, y=shape.y + box.top)
-        elif isinstance(shape, Polygon):
-            yield replace(shape, points=shape.points + corner)
-        else:
-            yield replace(shape, points=shape.points + corner)
 
 
 def _cut_short(text: str, most: int) -> str:

@@ -227,8 +227,6 @@ def test_planning_again_adds_no_objects_and_no_data(plate: Scene) -> None:
 
 def test_chalk_is_drawn_on_the_panel_and_wiped_off(plate: Scene) -> None:
     run()
-    assert not is_shown("Chalk")
-    assert bpy.ops.fillwright.chalk_it() == {"FINISHED"}
     assert is_shown("Chalk")
     assert is_shown("Chalk Smudge")
     obj = bpy.data.objects["Chalk"]
@@ -239,6 +237,11 @@ def test_chalk_is_drawn_on_the_panel_and_wiped_off(plate: Scene) -> None:
     assert len(np.unique(np.floor(np.degrees(angle) / 15))) == 24  # all round the dent
     assert bpy.ops.fillwright.chalk_it() == {"FINISHED"}
     assert not is_shown("Chalk")
+    run()
+    assert not is_shown("Chalk"), "wiped off stays wiped off"
+    assert bpy.ops.fillwright.chalk_it() == {"FINISHED"}
+    assert is_shown("Chalk")
+    assert is_shown("Chalk Smudge")
 
 
 def test_nothing_to_show_before_a_plan(plate: Scene) -> None:

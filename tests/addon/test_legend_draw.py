@@ -146,8 +146,26 @@ def test_text_is_legible_and_grows_with_the_interface(scale: float) -> None:
     for drawing in (large, tight):
         assert min(text.size for text in texts(drawing)) >= 11.0 * scale
     assert tight.width < 0.9 * large.width
-    assert make(theirs(), laid(), (tight.width - 1.0, 4000.0), scale) is None
-    assert make(theirs(), laid(), (4000.0, tight.height - 1.0), scale) is None
+    small = make(theirs(), laid(), (tight.width - 1.0, 4000.0), scale)
+    assert min(text.size for text in texts(small)) >= 9.0 * scale
+    assert small.width < tight.width
+    for room in ((small.width - 1.0, 4000.0), (4000.0, small.height - 1.0)):
+        line = make(theirs(), laid(), room, scale)
+        assert [text.text for text in texts(line)] in (["Fill Map. Legend: widen the view"], ["Fill Map"])
+        assert line.width <= room[0]
+        assert line.height <= room[1]
+    assert make(theirs(), laid(), (20.0 * scale, 4000.0), scale) is None
+
+
+def test_a_plan_out_of_date_is_said_on_every_size_of_legend() -> None:
+    """And in the same room: what says so never costs the whole legend without a word."""
+    make = part("addon.map.legend_draw").legend_drawing
+    said = part("core.legend.out_of_date").WORDS
+    for width in (2000.0, 700.0, 420.0, 330.0, 260.0):
+        stale, fresh = (make(theirs(), laid(), (width, 500.0), 1.0, stale) for stale in (True, False))
+        assert any(said in text.text for text in texts(stale))
+        assert not any(said in text.text for text in texts(fresh))
+        assert stale.width <= width
 
 
 def test_words_fit_where_core_sets_them_out() -> None:

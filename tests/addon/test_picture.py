@@ -114,6 +114,41 @@ def test_nothing_of_the_users_is_touched(plate: Scene, tmp_path: Path) -> None:
     assert state() == before
 
 
+def test_a_picture_prints_what_is_shown_and_nothing_that_is_switched_off(plate: Scene, tmp_path: Path) -> None:
+    """Chalk wiped off leaves the colours beside it as they were, and with the map off there is nothing to print."""
+    planned()
+    (chalked,) = taken(tmp_path / "p").values()
+    assert bpy.ops.fillwright.chalk_it() == {"FINISHED"}
+    (wiped,) = taken(tmp_path / "q").values()
+    changed = (chalked != wiped).any(axis=-1)
+    page = part("core.picture.picture").sheet(WIDTH, HEIGHT)
+    rows, columns = np.nonzero(changed)
+    assert changed.sum() > 500
+    assert page.map.top <= rows.min()
+    assert rows.max() < page.map.top + page.map.height
+    assert (chalked[changed].sum(axis=-1) < wiped[changed].sum(axis=-1)).mean() > 0.95  # graphite is dark
+    assert bpy.ops.fillwright.fill_map() == {"FINISHED"}
+    assert "prints what is shown" in refused(bpy.ops.fillwright.picture)
+
+
+def test_a_plan_out_of_date_is_said_on_every_picture(plate: Scene, tmp_path: Path) -> None:
+    """In words on a band of their own at the upper right, map and photograph alike."""
+    mesh = plate.panel_object.data
+    mesh.color_attributes.new("scan", "BYTE_COLOR", "POINT")
+    planned()
+    band = np.array(part("core.legend.out_of_date").BAND)
+
+    def banded(folder: str) -> list[int]:
+        pictures = taken(tmp_path / folder).values()
+        corners = [picture[: HEIGHT // 6, WIDTH // 2 :] for picture in pictures]
+        return [int((np.abs(corner - band).max(axis=-1) <= 3).sum()) for corner in corners]
+
+    assert banded("p") == [0, 0]
+    plate.target_object.location.z = 0.4
+    bpy.context.view_layer.update()
+    assert all(count > 1500 for count in banded("q"))
+
+
 def test_a_photograph_is_taken_from_the_same_place(plate: Scene, tmp_path: Path) -> None:
     """Four quarters of four colours: each lands where its quarter of the plate does."""
     obj = plate.panel_object

@@ -107,10 +107,15 @@ def test_notes_are_chalked_on_the_panel_and_stay(plate: Scene) -> None:
     assert len(bpy.data.objects["Chalk Notes"].data.vertices) > first
 
 
-def test_notes_move_with_the_panel_and_new_ones_join_them(plate: Scene) -> None:
+@pytest.mark.parametrize("wiped", [False, True])
+def test_notes_move_with_the_panel_and_new_ones_join_them(plate: Scene, wiped: bool) -> None:
+    """Also where they were wiped off when it was moved: of what is hidden Blender doesn't work out the place."""
     run()
     note(10.0, 0.0, "True")
     before = np.array([tuple(v.co) for v in bpy.data.objects["Chalk Notes"].data.vertices])
+    if wiped:
+        assert bpy.ops.fillwright.chalk_it() == {"FINISHED"}
+        assert bpy.data.objects["Chalk Notes"].hide_viewport
     plate.panel_object.location = (100.0, 0.0, 0.0)
     bpy.context.view_layer.update()
     note(160.0, 0.0, "True")
