@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import bpy
 
 from ...core.errors import FillwrightError
+from ...core.report.window_words import in_window
 from ..blender.redraw import redraw_sidebar
 from .asked import Asked, Prepared
 
@@ -118,7 +119,7 @@ class ChildOperator:
 
     def _finish(self, context: bpy.types.Context, asked: Asked, status: int) -> set[str]:
         if status != 0:
-            return self._refuse(asked.child.error())
+            return self._refuse(in_window(asked.child.error()))
         try:
             self._say("INFO", self.take(context, asked))
         except FillwrightError as error:

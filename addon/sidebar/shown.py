@@ -19,6 +19,7 @@ from ...core.report.plan_lines import (
     condition_lines,
     result_lines,
 )
+from ...core.report.window_words import in_window
 from ..names.choices import shop_unit
 from ..scene.scene_meshes import mm_per_unit
 
@@ -55,7 +56,7 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
         kind = record["material"].get("kind", "filler")  # a file saved before it was kept counts passes
         _last[key] = Shown(
             result_lines(record, unit), condition_lines(record, unit), condition_details(record, unit),
-            tuple(record["warnings"]), caution_groups(record),
+            tuple(map(in_window, record["warnings"])), caution_groups(record),
             area_heading(unit, kind), tuple(area_figures(area, kind, unit) for area in record["areas"]),
         )
     return _last[key]

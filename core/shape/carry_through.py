@@ -80,14 +80,14 @@ def _left_out(panel: Surface, island: Mask, number: int, why: InputError) -> str
     middle = np.average(panel.vertices[island], axis=0, weights=panel.vertex_areas[island] + 1e-12) + panel.origin
     where = ", ".join(f"{v:.0f}" for v in middle)
     return (f"damaged place {number} ({panel.vertex_areas[island].sum() / 100:.1f} cm2 about ({where}) mm) is left as "
-            f"it is: {str(why).removeprefix('mask: ')}")
+            f"it is: {str(why).removeprefix('damage: ')}")
 
 
 def _check_mask(panel: Surface, mask: Mask) -> None:
     if not mask.any():
-        raise InputError("mask: nothing is marked as damaged; paint or select the damage first")
+        raise InputError("damage: nothing is marked as damaged; paint or select the damage first")
     if mask.all():
-        raise InputError("mask: the whole panel is marked as damaged; leave the sound metal around the damage out")
+        raise InputError("damage: the whole panel is marked as damaged; leave the sound metal around the damage out")
 
 
 def _islands(panel: Surface, mask: Mask) -> list[Mask]:

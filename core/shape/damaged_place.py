@@ -62,14 +62,14 @@ class Place:
         ring = (near[rows] <= width) & ~mask[rows]
         if ring.sum() < _LEAST_RING_POINTS:
             raise InputError(
-                f"mask: only {panel.vertex_areas[rows][ring].sum() / 100:.1f} cm2 of sound metal lie within "
+                f"damage: only {panel.vertex_areas[rows][ring].sum() / 100:.1f} cm2 of sound metal lie within "
                 f"{width:.0f} mm of a damaged place; mark less, or scan more of the panel"
             )
         axes, _ = _frame(panel, rows[ring])
         facing = panel.vertex_normals[rows] @ axes[2] > _STEEPEST
         if np.mean(facing[ring]) < _FACING:
             raise InputError(
-                "mask: the metal around a damaged place turns by more than 70 degrees; mark it in smaller parts"
+                "damage: the metal around a damaged place turns by more than 70 degrees; mark it in smaller parts"
             )
         kept = facing | island[rows]
         rows, ring = rows[kept], ring[kept]

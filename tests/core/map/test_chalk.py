@@ -114,7 +114,7 @@ def test_notes_stand_beside_their_cross() -> None:
 
 
 def test_a_note_covers_no_other_as_long_as_there_is_room() -> None:
-    """Random notes, one after the other, on a panel of 600 by 400 mm: words never cross those that were there before."""
+    """Random notes, one after the other, on a panel of 600 by 400 mm: words never cross those there before."""
     for seed in range(10):
         places, there = np.random.default_rng(seed).uniform((0, 0), (600, 400), (12, 2)), np.empty((0, 2))
         for place in places:
