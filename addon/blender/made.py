@@ -13,11 +13,6 @@ from ..names import ids
 _LONGEST = 60  # Blender cuts names at 63
 
 
-def linear(srgb: Any) -> Any:
-    """Display colours as the scene-linear ones that a colour attribute holds (IEC 61966-2-1)."""
-    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
-
-
 def collection(scene: bpy.types.Scene) -> bpy.types.Collection:
     """The collection that holds what Fillwright makes."""
     made = bpy.data.collections.get((ids.COLLECTION, None)) or bpy.data.collections.new(ids.COLLECTION)

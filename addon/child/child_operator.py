@@ -165,6 +165,7 @@ def button(layout: Any, context: bpy.types.Context, idname: str, **words: Any) -
 
 def _tell(context: bpy.types.Context, share: float, step: str) -> None:
     manager: Any = context.window_manager
-    if (manager.fillwright_share, manager.fillwright_step) != (share, step):
-        manager.fillwright_share, manager.fillwright_step = share, step
+    shown = round(100 * share)  # in hundredths, as the bar shows it: else the sidebar is drawn again at every tick
+    if (round(100 * manager.fillwright_share), manager.fillwright_step) != (shown, step):
+        manager.fillwright_share, manager.fillwright_step = shown / 100, step
         redraw_sidebar()

@@ -14,7 +14,7 @@ from ...core.bench.hand import HANDS, TESTED, nearest
 from ...core.jobs.folder import take
 from ...core.jobs.part import Answer
 from ...core.jobs.registry import answered
-from ...core.picture.views import square_on
+from ...core.map.views import square_on
 from ...core.settings import Settings
 from ..blender.made import mesh_from
 from ..child.running import Child

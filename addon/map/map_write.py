@@ -9,7 +9,8 @@ import numpy as np
 from mathutils import Matrix
 
 from ...core.legend.legend import Legend, colours
-from ..blender.made import linear, replace_mesh_object
+from ...core.legend.scene_linear import linear
+from ..blender.made import replace_mesh_object
 from ..scene.scene_meshes import MeshArrays, object_of
 from .on_panel import follow
 
@@ -43,12 +44,17 @@ def write(mesh: bpy.types.Mesh, name: str, values: Any, kind: str = "FLOAT") -> 
     _attribute(mesh, name, kind).data.foreach_set("value", flat)
 
 
+def put_colours(mesh: bpy.types.Mesh, name: str, colours: Any) -> None:
+    """Scene-linear ``colours`` (k, 4) as the colour attribute ``name``."""
+    _attribute(mesh, name, "FLOAT_COLOR").data.foreach_set("color", np.ascontiguousarray(colours).ravel())
+    mesh.update()
+
+
 def write_colours(mesh: bpy.types.Mesh, name: str, values_mm: Any, key: Legend) -> None:
     """The colours that ``key`` gives to values (k,) as the colour attribute ``name``."""
     rgba = np.ones((len(values_mm), 4), dtype=np.float32)
     rgba[:, :3] = linear(colours(values_mm, key) / np.float32(255))
-    _attribute(mesh, name, "FLOAT_COLOR").data.foreach_set("color", rgba.ravel())
-    mesh.update()
+    put_colours(mesh, name, rgba)
 
 
 def _attribute(mesh: bpy.types.Mesh, name: str, kind: str) -> bpy.types.Attribute:

@@ -9,7 +9,8 @@ import numpy as np
 from mathutils import Matrix
 
 from ...core.legend.legend import Colour
-from ..blender.made import linear, put_object
+from ...core.legend.scene_linear import linear
+from ..blender.made import put_object
 from ..names import ids
 
 

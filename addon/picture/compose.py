@@ -12,9 +12,10 @@ from ...core.bench.lay_up import LayUp
 from ...core.files.png import png
 from ...core.legend.legend import Colour, Legend
 from ...core.legend.legend_section import INK, PASS
-from ...core.picture.map_image import GRAPHITE, PAPER, by_corner, coloured, inked, lit, over, packed, seen, textured
+from ...core.map.relief import lit
+from ...core.map.views import View
+from ...core.picture.map_image import GRAPHITE, PAPER, by_corner, coloured, inked, over, packed, seen, textured
 from ...core.picture.picture import A4_MM, Box, Caption, Sheet, aside, page, scale_bar
-from ...core.picture.views import View
 from ..names import ids
 from .render import Studio
 from .sitter import Sitter, points_of

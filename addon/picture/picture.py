@@ -13,8 +13,8 @@ from bpy.props import BoolProperty, IntProperty, StringProperty
 
 from ...core.errors import FillwrightError
 from ...core.files.atomic_write import atomic_write
+from ...core.map.views import View, at_area, from_a_side, square_on
 from ...core.picture.picture import caption, sheet
-from ...core.picture.views import View, at_area, from_a_side, square_on
 from ..map import maps
 from ..map.fill_map import key_of
 from ..map.planned_first import PlannedFirst

@@ -11,9 +11,9 @@ import numpy as np
 from mathutils import Matrix
 
 from ...core.legend.drawing import Drawing, Line, Polygon, Shape, Text
+from ...core.legend.scene_linear import linear
+from ...core.map.views import View
 from ...core.picture.map_image import smaller
-from ...core.picture.views import View
-from ..blender.made import linear
 
 _NAME = "Fillwright Picture"
 _LARGE = 1800  # pixels across

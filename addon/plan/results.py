@@ -8,31 +8,28 @@ from uuid import uuid4
 
 import bpy
 
-from ...core.legend.legend import Legend, legend
 from ..map import fill_map, map_write
 from ..names import ids
-from ..names.choices import shop_unit
 from ..scene.scene_meshes import MeshArrays
 
 
 def put(scene: bpy.types.Scene, record: dict[str, Any], found: dict[str, Any], panel: tuple[MeshArrays, ...]) -> str:
     """Keep ``record`` on ``scene``, write depth, area and colour onto the panel; what was done, in one sentence."""
-    key = legend(record["settings"]["true_mm"], record["material"]["greatest_depth_mm"], shop_unit(scene))
     carriers, start = map_write.carriers(scene, panel, ids.MAP), 0
     for obj, mesh in zip(carriers, panel, strict=True):
         part = slice(start, start + len(mesh.vertices))
         start = part.stop
-        _write(obj.data, found["depth_mm"][part], found["area"][part], key)
+        _write(obj.data, *(found[name][part] for name in ("depth_mm", "area", "colour")))
     _keep(scene, record, carriers)
     fill_map.planned(scene, found, carriers)
     areas = len(record["areas"])
     return f"Planned: {areas} area{'' if areas == 1 else 's'} to work on"
 
 
-def _write(mesh: bpy.types.Mesh, depth: Any, area: Any, key: Legend) -> None:
+def _write(mesh: bpy.types.Mesh, depth: Any, area: Any, colour: Any) -> None:
     map_write.write(mesh, ids.DEPTH, depth)
     map_write.write(mesh, ids.AREA, area, "INT")
-    map_write.write_colours(mesh, ids.COLOUR, depth, key)
+    map_write.put_colours(mesh, ids.COLOUR, colour)
 
 
 def _keep(scene: bpy.types.Scene, record: dict[str, Any], carriers: list[bpy.types.Object]) -> None:

@@ -14,6 +14,7 @@ from ..map.chalk import bands
 from ..map.chalk_marks import chalk_marks
 from ..map.drawn import packed
 from ..map.map_lines import map_lines
+from ..map.relief import map_colours
 from ..planning.plan import Lining, Plan
 from ..report.line_up_record import placing_of
 from ..report.plan_record import plan_record
@@ -52,7 +53,8 @@ class PlanResult(Result):
 
     def arrays(self) -> dict[str, Array]:
         """By vertex that came: ``depth_mm`` (nan where not judged), ``steady_mm``, ``area`` (0, or the place in the
-        record's areas from 1). In the panel's frame and unit: ``fill_...``, the shells with the area of each triangle;
+        record's areas from 1), ``colour`` as `map.relief.map_colours` has them. In the panel's frame and unit:
+        ``fill_...``, the shells with the area of each triangle;
         ``drawn_...``, the lines on the map as `map.drawn` packs them; ``chalk_...``, and ``smudge_...``, what sets the
         chalk off from its ground."""
         assert self.plan is not None
@@ -70,8 +72,10 @@ def plan_arrays(plan: Plan, mm_per_unit: float, unit: str) -> dict[str, Array]:
     strokes = chalk_marks(plan, unit)
     chalk, chalk_triangles = bands(strokes, halo=False)
     smudge, smudge_triangles = bands(strokes, halo=True)
+    depth_mm = as_came(np.where(judged, found.depth.depth_mm, np.nan), row, np.nan).astype(np.float32)
     return {
-        "depth_mm": as_came(np.where(judged, found.depth.depth_mm, np.nan), row, np.nan).astype(np.float32),
+        "depth_mm": depth_mm,
+        "colour": map_colours(depth_mm, key, panel.vertex_normals[row]),
         "steady_mm": as_came(np.where(judged, found.steady.depth_mm, np.nan), row, np.nan).astype(np.float32),
         "area": as_came(found.areas.label.astype(np.float64), row, 0.0).astype(np.int32),
         "fill_vertices": (vertices + panel.origin) / mm_per_unit,

@@ -38,12 +38,17 @@ def area(mm2: float, unit: str) -> str:
 
 
 def volume(mm3: float, unit: str) -> str:
-    """A volume: "15.2 cm³", "0.93 cu in".
+    """A volume: "15.2 cm³", "0.93 cu in"; large ones without figures that nobody lays by.
 
     >>> volume(15248, "mm"), volume(15248, "inch"), volume(0, "mm")
     ('15.2 cm³', '0.93 cu in', '0.0 cm³')
+    >>> volume(148_230, "mm"), volume(99_960, "mm"), volume(230_000, "inch")
+    ('148 cm³', '100 cm³', '14.0 cu in')
     """
-    return f"{mm3 / INCH_MM**3:.2f} cu in" if unit == "inch" else f"{mm3 / 1000:.1f} cm³"
+    if unit == "inch":
+        inches = mm3 / INCH_MM**3
+        return f"{inches:.1f} cu in" if inches >= 9.995 else f"{inches:.2f} cu in"
+    return f"{mm3 / 1000:.0f} cm³" if mm3 >= 99_950 else f"{mm3 / 1000:.1f} cm³"
 
 
 def mass(g: float, unit: str) -> str:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..legend.drawing import DOT, HATCH
 from ..legend.legend import Colour, Legend, step_of
+from ..map.relief import relief
 
 Floats = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
@@ -20,7 +21,6 @@ PAPER: Colour = (252, 252, 250)
 RIM: Colour = (96, 99, 104)
 GRAPHITE: Colour = (72, 74, 79)  # chalk is white, and so is true metal on paper: what is chalked is drawn in pencil
 RANGE_MM = 50.0  # depth that stands for a full channel; deeper is shown as this deep
-RELIEF = 0.55  # how strongly true metal shows its form; colours that mean something are left alone
 
 
 @dataclass(frozen=True)
@@ -72,15 +72,6 @@ def by_corner(depth_mm: NDArray[np.float64], vertex: NDArray[np.int64], corners:
     return np.where(unknown[face], np.nan, depth)
 
 
-def lit(normals: NDArray[np.float64], right: NDArray[np.float64], up: NDArray[np.float64],
-        toward: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Light (n,), 0 to 1, on surfaces of these normals (n, 3) from above the viewer's left shoulder; either side."""
-    lamp = -0.45 * right + 0.55 * up + 0.70 * toward
-    facing = np.sign(normals @ toward)
-    light: NDArray[np.float64] = np.clip(0.5 + 0.5 * facing * (normals @ (lamp / np.linalg.norm(lamp))), 0.0, 1.0)
-    return light
-
-
 def coloured(
     view: Seen, key: Legend, hatch: bool, grain: int, fine: int, cover: Floats | None = None
 ) -> Pixels:
@@ -101,7 +92,7 @@ def coloured(
         _stripe(image, deep, marked)
     _dot(image, step == len(key.steps) - 1, marked)
     true = step == key.true_step
-    image[true] *= _relief(view.light[true], view.light[true & view.metal])[:, None]
+    image[true] *= relief(view.light[true], view.light[true & view.metal])[:, None]
     image[~view.metal] = PAPER
     image[_rim(view.metal, max(1, round(grain * fine / 10)))] = RIM
     rows, columns = (size // fine for size in step.shape)
@@ -150,12 +141,6 @@ def textured(image: Pixels, key: Legend, hatch: bool, grain: int) -> None:
             _stripe(image, where, grain)
         if step.dots:
             _dot(image, where, grain)
-
-
-def _relief(light: Floats, usual: Floats) -> Floats:
-    """Share of chalk's lightness: 1 where the light is as on most of the true metal, and never far from it."""
-    middle = np.float32(np.median(usual)) if usual.size else np.float32(1)
-    return np.clip(1 + RELIEF * (light - middle), 0.75, 1.035).astype(np.float32)
 
 
 def _stripe(image: Floats | Pixels, where: NDArray[np.bool_], grain: int) -> None:

@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 import pytest
 
-from core.legend.legend import colours, legend
+from core.legend.legend import colours, legend, step_of
 from tests.addon.conftest import part, refused
 from tests.addon.scenes import Scene
 
@@ -71,7 +71,14 @@ def test_a_plan_shows_the_map_in_cores_colours(plate: Scene) -> None:
     linear = colour.reshape(-1, 4)[:, :3].astype(float)
     # IEC 61966-2-1, from scene-linear to display.
     shown = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055) * 255
-    np.testing.assert_allclose(shown, colours(depth, legend(0.25, 3.2)), atol=0.02)
+    key = legend(0.25, 3.2)
+    wanted, true = colours(depth, key), step_of(depth, key) == key.true_step
+    np.testing.assert_allclose(shown[~true], wanted[~true], atol=0.02)
+    # True metal keeps its form: chalk on the whole, never as dark as the next step nor brighter than white.
+    share = shown[true] / wanted[true]
+    np.testing.assert_allclose(np.median(share, axis=0), 1.0, atol=0.01)
+    assert share.min() > 0.74
+    assert shown.max() <= 255.01
 
 
 def test_shading_is_the_maps_and_then_the_users_again(views: list[Any], plate: Scene) -> None:

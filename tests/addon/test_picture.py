@@ -192,7 +192,7 @@ def test_a_scans_own_colours_are_its_photograph(plate: Scene, tmp_path: Path) ->
 @pytest.mark.parametrize("perspective", [False, True])
 def test_camera_and_view_agree(plate: Scene, perspective: bool) -> None:
     """Where a view says that a point lies, beside Blender's own world_to_camera_view."""
-    views, render = part("core.picture.views"), part("addon.picture.render")
+    views, render = part("core.map.views"), part("addon.picture.render")
     rng = np.random.default_rng(5)
     points = rng.normal(size=(50, 3)) * [80.0, 30.0, 50.0]
     view = views.from_a_side(views.square_on(points, np.array([[0.3, -1.0, 0.4]]), 1.6), "left", points, 1.6)

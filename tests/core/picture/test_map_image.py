@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.legend.legend import colours, legend
+from core.map.relief import lit
 from core.picture.map_image import (
     PAPER,
     RIM,
@@ -16,7 +17,6 @@ from core.picture.map_image import (
     coloured,
     grown,
     inked,
-    lit,
     over,
     packed,
     seen,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from core.picture.views import View, at_area, from_a_side, square_on
+from core.map.views import View, at_area, from_a_side, square_on
 
 NORMALS = np.array([[0.0, 0, 1], [0.1, 0, 1], [-0.1, 0.05, 1]])
 

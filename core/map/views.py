@@ -61,7 +61,12 @@ def square_on(points: Floats, normals: Floats, aspect: float) -> View:
     >>> square_on(corners, np.zeros((4, 3)), 2.0).toward
     array([ 0., -1.,  0.])
     """
-    return framed(_looking("square", "Square on", _side(normals)), points, aspect)
+    return framed(looking_at(normals), points, aspect)
+
+
+def looking_at(normals: Floats) -> View:
+    """The direction of `square_on` alone."""
+    return _looking("square", "Square on", _side(normals))
 
 
 def from_a_side(front: View, side: str, points: Floats, aspect: float) -> View:
