@@ -42,6 +42,10 @@ class FILLWRIGHT_PT_finished_shape(Step, bpy.types.Panel):
 
 
 def _have_one(layout: Any, context: bpy.types.Context, own: Any) -> None:
+    if source(own, TARGET) is None:
+        row = layout.row(align=True)
+        row.operator(ids.IMPORT_MESH, text="Import", icon="IMPORT").role = TARGET
+        row.operator(ids.TAKE_SELECTED, text="Take the Selected").role = TARGET
     chooser(layout, own, "target", "Shape")
     unit_and_size(layout, context, "target")
 

@@ -21,6 +21,7 @@ from ..names.choices import shop_unit
 from ..scene import lined_up
 from ..scene.basis import whole_settings
 from ..scene.chosen import PANEL, TARGET, both, source
+from ..scene.framing import frame_objects
 from ..scene.moving import move
 from ..scene.scene_meshes import SceneError, object_of
 
@@ -68,6 +69,8 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
             raise SceneError(f"{moved[0].name} was moved meanwhile; line up again")
         units = (part.mm_per_unit for part in (asked.request.panel, asked.request.target))
         move(context, objects, between_units(np.array(record["matrix"]), *units))
+        if scene == context.scene:
+            frame_objects(context, objects)
         own.panel_unit = own.target_unit  # the move takes it into the shape's unit, too
         if self.start == "POINTS":
             record["landmarks"] = len(landmarks(own))

@@ -42,6 +42,8 @@ SHAPE_FROM = "fillwright_from"  # and the shape that it was made from
 # Operators
 PLAN = "fillwright.plan"
 LOAD_SAMPLE = "fillwright.load_sample"
+IMPORT_MESH = "fillwright.import_mesh"
+TAKE_SELECTED = "fillwright.take_selected"
 SET_SIZE = "fillwright.set_size"
 SIZE_FROM_TAPE = "fillwright.size_from_tape"
 WORK_AREA_FROM_SELECTION = "fillwright.work_area_from_selection"
@@ -74,7 +76,7 @@ APPLY = "fillwright.apply_result"
 
 # What the menu in the header holds, by groups: search (F3) finds only what some menu holds.
 MENU: tuple[tuple[str, ...], ...] = (
-    (LOAD_SAMPLE, LOAD_BONNET, SET_SIZE, TEST_SCANNER),
+    (IMPORT_MESH, TAKE_SELECTED, LOAD_SAMPLE, LOAD_BONNET, SET_SIZE, TEST_SCANNER),
     (WORK_AREA_LASSO, WORK_AREA_PAINT, WORK_AREA_FROM_SELECTION),
     (GOOD_SIDE, PLANE_FROM_POINTS, SUGGEST_DAMAGE, CARRY_THROUGH, AS_IT_WAS, METAL_LEVEL,
      BUILD_OVER, SHOW_SHAPE),
@@ -85,6 +87,7 @@ MENU: tuple[tuple[str, ...], ...] = (
 )
 # Where a button's own words don't tell what it is for.
 MENU_LABELS = {
+    TAKE_SELECTED: "Panel: Take the Selected Mesh",
     WORK_AREA_LASSO: "Work Area: Lasso",
     WORK_AREA_PAINT: "Work Area: Paint",
     WORK_AREA_FROM_SELECTION: "Work Area: From Selection",

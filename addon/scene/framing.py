@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import bpy
-from mathutils import Quaternion, Vector
+import numpy as np
+from mathutils import Matrix, Quaternion, Vector
 
+from ...core.picture.side_by_side import outward_axes
 from ...core.report.plan_lines import view_width_mm
+from .scene_meshes import mesh_arrays
 
 
 def go_to(context: bpy.types.Context, own: Any, index: int) -> bool:
@@ -40,11 +43,30 @@ def _view_areas(context: bpy.types.Context) -> list[bpy.types.Area]:
     return [area for area in screen.areas if area.type == "VIEW_3D"] if screen else []
 
 
-def frame_all(context: bpy.types.Context, corners: list[Vector], seen_from: Quaternion) -> None:
-    """Have the box around ``corners`` fill the window's 3D views, turned as ``seen_from`` says."""
+def look_from_outside(context: bpy.types.Context, objects: list[bpy.types.Object]) -> None:
+    """Have the objects, one panel together, fill the window's 3D views, seen from the side that their faces look to."""
+    parts, depsgraph = [], context.evaluated_depsgraph_get()
+    for obj in objects:
+        mesh = mesh_arrays(obj, depsgraph, False)
+        points = mesh.vertices.astype(np.float64) @ mesh.matrix[:3, :3].T + mesh.matrix[:3, 3]
+        parts.append((points, mesh.triangles + sum(len(before) for before, _ in parts)))
+    axes = outward_axes(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+    frame_objects(context, objects, Matrix(axes.T.tolist()).to_quaternion())
+
+
+def frame_objects(
+    context: bpy.types.Context, objects: list[bpy.types.Object], seen_from: Quaternion | None = None
+) -> None:
+    """Have the box around the objects fill the window's 3D views, seen as before where nothing else is said."""
+    frame_all(context, [obj.matrix_world @ Vector(corner) for obj in objects for corner in obj.bound_box], seen_from)
+
+
+def frame_all(context: bpy.types.Context, corners: list[Vector], seen_from: Quaternion | None) -> None:
+    """Have the box around ``corners`` fill the window's 3D views, turned as ``seen_from`` says where it does."""
     low = Vector(map(min, zip(*corners, strict=True)))
     high = Vector(map(max, zip(*corners, strict=True)))
     for area in _view_areas(context):
         frame(area.spaces.active, 0.5 * (low + high), 1.3 * (high - low).length)
-        area.spaces.active.region_3d.view_rotation = seen_from
+        if seen_from is not None:
+            area.spaces.active.region_3d.view_rotation = seen_from
         area.tag_redraw()

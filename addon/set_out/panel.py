@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import bpy
 
 from ...core.bench.hand import TESTED
 from ..child.child_operator import button
 from ..names import ids
 from ..scene.chosen import PANEL, source
-from ..sidebar.pieces import Step, chooser, named, unit_and_size
+from ..sidebar.pieces import Step, chooser, named, unit_and_size, whole_width
 from ..sidebar.shown import paragraph, shown
 
 
@@ -21,9 +23,9 @@ class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         if source(own, PANEL) is None:
-            column = layout.column(align=True)
-            column.operator(ids.LOAD_SAMPLE)
-            column.operator(ids.LOAD_BONNET)
+            _way_in(layout, context)
+            chooser(layout, own, "panel", "Panel")
+            return
         chooser(layout, own, "panel", "Panel")
         unit_and_size(layout, context, "panel")
         layout.operator(ids.SET_SIZE)
@@ -33,7 +35,19 @@ class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
             layout.prop(own, "tested_error_mm")
             layout.prop(own, "tested_length_mm")
             button(layout, context, ids.TEST_SCANNER)
-        layout.prop(own, "material")
+        whole_width(layout, own, "material", "Material")
+
+
+def _way_in(layout: Any, context: bpy.types.Context) -> None:
+    """What to do first, for who comes for the first time."""
+    paragraph(layout, context, "Import the scan of your bare panel, or take one that is in the scene already:")
+    column = layout.column(align=True)
+    column.operator(ids.IMPORT_MESH, icon="IMPORT").role = PANEL
+    column.operator(ids.TAKE_SELECTED).role = PANEL
+    paragraph(layout, context, "or try an invented sample:")
+    column = layout.column(align=True)
+    column.operator(ids.LOAD_SAMPLE)
+    column.operator(ids.LOAD_BONNET)
 
 
 class FILLWRIGHT_PT_work_area(Step, bpy.types.Panel):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import bpy
-from mathutils import Euler, Vector
+from mathutils import Euler
 
 from ..names import ids
 from ..names.package import ROOT
-from ..scene.framing import frame_all
+from ..scene.framing import frame_objects
 
 _FILES = (("tailgate_scan.ply", "Sample Scan"), ("tailgate_shape.stl", "Sample Shape"))
 
@@ -16,7 +16,7 @@ _SEEN_FROM = Euler((0.6, 0.0, 0.25)).to_quaternion()  # its outside, from the lo
 
 class FILLWRIGHT_OT_load_sample(bpy.types.Operator):
     bl_idname = ids.LOAD_SAMPLE
-    bl_label = "Load the Sample"
+    bl_label = "Tailgate: Plan a Fill"
     bl_description = "Load an invented tailgate with three lows and a high, and the shape that it should have"
     bl_options = {"REGISTER", "UNDO"}
 
@@ -42,7 +42,7 @@ class FILLWRIGHT_OT_load_sample(bpy.types.Operator):
         bpy.ops.object.select_all(action="DESELECT")
         scan.select_set(True)
         context.view_layer.objects.active = scan
-        frame_all(context, [scan.matrix_world @ Vector(corner) for corner in scan.bound_box], _SEEN_FROM)
+        frame_objects(context, [scan], _SEEN_FROM)
         self.report({"INFO"}, "Sample loaded; press Plan the Fill")
         return {"FINISHED"}
 

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import bpy
-import numpy as np
-from mathutils import Matrix, Vector
 
-from ...core.picture.side_by_side import outward_axes
 from ..names import ids
 from ..names.package import ROOT
-from ..scene.framing import frame_all
-from ..scene.scene_meshes import mesh_arrays
+from ..scene.framing import look_from_outside
 
 _FILE = "bonnet_scan.glb"
 
 
 class FILLWRIGHT_OT_load_bonnet(bpy.types.Operator):
     bl_idname = ids.LOAD_BONNET
-    bl_label = "Load the Bonnet"
+    bl_label = "Bonnet: Make the Shape First"
     bl_description = "Load an invented bonnet with one side damaged, for which a finished shape is to be made"
     bl_options = {"REGISTER", "UNDO"}
 
@@ -45,17 +41,9 @@ class FILLWRIGHT_OT_load_bonnet(bpy.types.Operator):
         bpy.ops.object.select_all(action="DESELECT")
         scan.select_set(True)
         context.view_layer.objects.active = scan
-        _look_from_outside(context, scan)
+        look_from_outside(context, [scan])
         self.report({"INFO"}, "Bonnet loaded; press Mirror the Good Side")
         return {"FINISHED"}
-
-
-def _look_from_outside(context: bpy.types.Context, scan: bpy.types.Object) -> None:
-    mesh = mesh_arrays(scan, context.evaluated_depsgraph_get(), False)
-    points = mesh.vertices.astype(np.float64) @ mesh.matrix[:3, :3].T + mesh.matrix[:3, 3]
-    axes = outward_axes(points, mesh.triangles)
-    seen_from = Matrix(axes.T.tolist()).to_quaternion()
-    frame_all(context, [scan.matrix_world @ Vector(corner) for corner in scan.bound_box], seen_from)
 
 
 CLASSES = (FILLWRIGHT_OT_load_bonnet,)

@@ -23,9 +23,16 @@ def chooser(layout: Any, own: Any, role: str, name: str) -> None:
     """One object, or a collection instead of it."""
     obj, collection = getattr(own, role), getattr(own, f"{role}_collection")
     if collection is None:
-        layout.prop(own, role, text=name)
+        whole_width(layout, own, role, name)
     if obj is None or collection is not None:
-        layout.prop(own, f"{role}_collection", text="or Collection" if collection is None else name)
+        whole_width(layout, own, f"{role}_collection", "or Collection" if collection is None else name)
+
+
+def whole_width(layout: Any, own: Any, role: str, name: str) -> None:
+    """A field without words beside it, so that a long name fits; ``name`` stands in it while it is empty."""
+    row = layout.row()
+    row.use_property_split = False
+    row.prop(own, role, text="", placeholder=name)
 
 
 def unit_and_size(layout: Any, context: bpy.types.Context, role: str) -> None:
