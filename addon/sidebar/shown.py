@@ -6,10 +6,13 @@ import json
 import textwrap
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import bpy
+import numpy as np
 
-from ...core.legend.shop_units import overall_size, size_warning, sizes_mm
+from ...core.legend.own_size import own_sizes
+from ...core.legend.shop_units import overall_size, size_warning
 from ...core.report.plan_lines import (
     Line,
     area_figures,
@@ -65,18 +68,40 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
 def size_of(
     scene: bpy.types.Scene, objects: list[bpy.types.Object], unit: str
 ) -> tuple[str, str]:
-    """The overall size of what is chosen, and a warning where it is no panel's; both empty where nothing is chosen."""
-    corners = [o.matrix_world @ _vector(corner) for o in objects if o.type == "MESH" for corner in o.bound_box]
-    if not corners:
+    """The overall size of what is chosen, as a tape would say, and a warning where it is no panel's; both empty where
+    nothing is chosen."""
+    meshes = tuple(obj for obj in objects if obj.type == "MESH")
+    sizes = _sizes(meshes)
+    if sizes is None:
         return "", ""
-    sizes = sizes_mm(corners, mm_per_unit(scene, unit))
-    return overall_size(sizes, shop_unit(scene)), size_warning(sizes)
+    mm = mm_per_unit(scene, unit)
+    in_mm = (sizes[0] * mm, sizes[1] * mm, sizes[2] * mm)
+    return overall_size(in_mm, shop_unit(scene)), size_warning(in_mm)
 
 
-def _vector(corner: bpy.types.bpy_prop_array) -> object:
-    from mathutils import Vector
+_measured: dict[object, tuple[float, float, float]] = {}
 
-    return Vector(corner)
+
+def _sizes(meshes: tuple[bpy.types.Object, ...]) -> tuple[float, float, float] | None:
+    """Of all vertices together, worked out anew only where a mesh, its box or its place is another."""
+    key = tuple((obj.session_uid, len(obj.data.vertices), *map(tuple, obj.matrix_world), *map(tuple, obj.bound_box))
+                for obj in meshes)
+    if key not in _measured:
+        points = [_points(obj) for obj in meshes if len(obj.data.vertices)]
+        if not points:
+            return None
+        while len(_measured) > 8:
+            del _measured[next(iter(_measured))]
+        _measured[key] = own_sizes(np.concatenate(points))
+    return _measured[key]
+
+
+def _points(obj: bpy.types.Object) -> Any:
+    """Its vertices (k, 3) in the world, as the viewport shows them."""
+    mesh, matrix = obj.evaluated_get(bpy.context.evaluated_depsgraph_get()).data, np.array(obj.matrix_world)
+    points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    mesh.vertices.foreach_get("co", points)
+    return points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]
 
 
 def paragraph(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str = "NONE") -> None:

@@ -39,5 +39,5 @@ def run(arguments: Namespace, progress: Progress) -> str:
     progress(1.0, "Done")
     figures, (moves, *warnings) = found.record, found.warnings
     line = (f"Moved out by {figures['offset_mm']:.2f} mm (highest metal {figures['highest_mm']:.2f} mm): "
-            f"{figures['fill_mm3'] / 1000:.1f} cm3, {figures['finished_mass_g']:.0f} g of {figures['material_title']}")
+            f"{figures['fill_mm3'] / 1000:.1f} cm³, {figures['finished_mass_g']:.0f} g of {figures['material_title']}")
     return told([f"! {moves}", line], tuple(warnings), paths)

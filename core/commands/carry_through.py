@@ -80,7 +80,7 @@ def _unasked(
     warnings = [*found.warnings, _LOOK.format(marks=name)]
     record = {**found.record, "suggested": {"marks": name, "area_mm2": area_mm2}, "warnings": warnings}
     places = counted(len(record["degrees"]), "place")
-    said = [f"Damage suggested from the curvature: {places}, {area_mm2 / 100:.0f} cm2", carried_line(record)]
+    said = [f"Damage suggested from the curvature: {places}, {area_mm2 / 100:.0f} cm²", carried_line(record)]
     return replace(found, record=record), said, {name: numbers(mask)}
 
 

@@ -35,7 +35,7 @@ def run(arguments: Namespace, progress: Progress) -> str:
     found = job.run(job.Request(panel.part), within(progress, 0.1, 0.9))
     paths = atomic_write(arguments.out.parent, {arguments.out.name: numbers(damaged(found))})
     progress(1.0, "Done")
-    return told([f"Damage found from the curvature: {found.record['area_mm2'] / 100:.0f} cm2"], found.warnings, paths)
+    return told([f"Damage found from the curvature: {found.record['area_mm2'] / 100:.0f} cm²"], found.warnings, paths)
 
 
 def damaged(found: Result) -> Mask:

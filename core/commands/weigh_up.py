@@ -94,7 +94,7 @@ def _table(rows: list[dict[str, Any]]) -> list[str]:
 def _row(r: dict[str, Any]) -> str:
     judged = "" if r["judged_share"] >= _NEARLY_ALL else f"   {r['judged_share']:.0%} measured"
     return (
-        f"{r['name'][:23]:24}{r['fill_mm3'] / 1000:6.1f} cm3{r['high_mm3'] / 1000:6.1f} cm3{r['deepest_mm']:7.1f} mm"
-        f"{r['laid_mass_g']:7.0f} g{counted(r['packs'], r['pack_word']):>10}{r['too_deep_mm2'] / 100:7.0f} cm2"
-        f"{r['new_metal_mm2'] / 100:7.0f} cm2{judged}"
+        f"{r['name'][:23]:24}{r['fill_mm3'] / 1000:6.1f} cm³{r['high_mm3'] / 1000:6.1f} cm³{r['deepest_mm']:7.1f} mm"
+        f"{r['laid_mass_g']:7.0f} g{counted(r['packs'], r['pack_word']):>10}{r['too_deep_mm2'] / 100:7.0f} cm²"
+        f"{r['new_metal_mm2'] / 100:7.0f} cm²{judged}"
     )

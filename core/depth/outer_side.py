@@ -34,7 +34,7 @@ def facing_target(panel: Surface, target: Surface, tree: Tree) -> tuple[Surface,
     left_out = with_walls(found, inner)
     note = (
         f"the panel was scanned from both sides and the finished shape has two sides: the panel's inner side and its "
-        f"walls ({panel.areas[left_out].sum() / 100:.1f} cm2) are left out; taken for the outer side is the one that "
+        f"walls ({panel.areas[left_out].sum() / 100:.1f} cm²) are left out; taken for the outer side is the one that "
         f"{why}; if low and high look swapped, cut the inner side off the finished shape"
     )
     outer, notes = turn_to_target(panel.part(~left_out), target, tree, (found.part >= 0)[~left_out])

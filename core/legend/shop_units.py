@@ -75,19 +75,6 @@ def jobs(share: float) -> str:
     return f"about {10 * share:.0f} jobs in 10" if share < 0.95 else "nearly every job"
 
 
-def sizes_mm(corners: ArrayLike, mm_per_unit: float) -> tuple[float, float, float]:
-    """Length, width and height, mm, of the box around ``corners`` (k, 3), whose unit is ``mm_per_unit``.
-
-    >>> sizes_mm([[0, 0, 0], [0.7, 0.4, 0]], 1000.0)
-    (700.0, 400.0, 0.0)
-    >>> sizes_mm([[1, 1, 1]], 1.0)
-    (0.0, 0.0, 0.0)
-    """
-    points = np.asarray(corners, dtype=np.float64)
-    x, y, z = (float(v) for v in (points.max(axis=0) - points.min(axis=0)) * mm_per_unit)
-    return x, y, z
-
-
 def overall_size(sizes: tuple[float, float, float], unit: str) -> str:
     """Three sizes, mm, in one unit: "700 × 420 × 41 mm", "27.6 × 16.5 × 1.6 in"; in m or ft where they are huge.
 

@@ -83,7 +83,7 @@ def _common(panel: Surface, found: Survey, rules: Rules) -> list[str]:
 
 def _missed(found: Survey) -> list[str]:
     """What the areas leave out although it is large and deep enough for one."""
-    return [f"{part.volume_mm3 / 1000:.1f} cm3 of {part.kind} metal, {part.area_mm2 / 100:.0f} cm2 about "
+    return [f"{part.volume_mm3 / 1000:.1f} cm³ of {part.kind} metal, {part.area_mm2 / 100:.0f} cm² about "
             f"({', '.join(f'{v:.0f}' for v in part.middle_mm)}) mm, is in no area although it is large and far enough "
             "off for one: look there yourself, or plan that part alone as a work area"
             for part in found.accounts.missed]
@@ -126,7 +126,7 @@ def _beyond_reach(
         if mm2 >= _CRUMB_MM2:
             beside = set(found.areas.label[links[inside].indices]) - {0}
             names = ", ".join(works[place - 1].area.name for place in sorted(beside))
-            said.append(f"{names}: {mm2 / 100:.1f} cm2 {text}" if names else f"{mm2 / 100:.1f} cm2 of the panel {text}")
+            said.append(f"{names}: {mm2 / 100:.1f} cm² {text}" if names else f"{mm2 / 100:.1f} cm² of the panel {text}")
     return said
 
 
@@ -182,5 +182,5 @@ def _unknown_shape(panel: Surface, found: Survey, works: tuple[AreaWork, ...]) -
         return list(found.doubt.notes)
     names = ", ".join(works[place - 1].area.name for place in places)
     cm2 = panel.vertex_areas[unknown].sum() / 100
-    return [*found.doubt.notes, f"{names}: how far the finished shape itself may be off there ({cm2:.1f} cm2) is not "
+    return [*found.doubt.notes, f"{names}: how far the finished shape itself may be off there ({cm2:.1f} cm²) is not "
             "known, so the give or take says nothing of it: hold the shape against the panel first"]

@@ -52,8 +52,8 @@ def _not_judged(plan: Plan) -> list[str]:
         return []
     areas = plan.panel.surface.vertex_areas
     too_far_mm2 = float(areas[unknown & (found.depth.reason == Reason.TOO_FAR)].sum())
-    beyond = f"; {too_far_mm2 / 100:.0f} cm2 of it beyond the reach, see below"
-    return [f"Not measured    {areas[unknown].sum() / 100:.0f} cm2 of the panel, and not counted"
+    beyond = f"; {too_far_mm2 / 100:.0f} cm² of it beyond the reach, see below"
+    return [f"Not measured    {areas[unknown].sum() / 100:.0f} cm² of the panel, and not counted"
             f"{beyond if too_far_mm2 >= 50 else ''}"]
 
 
@@ -63,7 +63,7 @@ def _no_area(plan: Plan) -> str:
     off_mm2 = float(plan.panel.surface.vertex_areas[off].sum())
     if off_mm2 < plan.settings.least_area_mm2:
         return f"No area to work on: the panel is true within {true:g} mm where it was measured."
-    return (f"No area to work on was found, but {off_mm2 / 100:.0f} cm2 are more than {true:g} mm off: "
+    return (f"No area to work on was found, but {off_mm2 / 100:.0f} cm² are more than {true:g} mm off: "
             "this scan can't tell damage from its own noise there.")
 
 
@@ -74,18 +74,18 @@ def _rows(work: AreaWork, kind: str, limit_mm: float) -> list[str]:
     if area.kind == "high":
         beside = f"  on the edge of {', '.join(work.beside)}: {words.ONE_DAMAGE}" if work.beside else ""
         return [f"{first}{work.length_mm:14.0f} x {work.width_mm:4.0f} mm{beside}"]
-    rows = [(first, work.as_it_lies, f"{area.volume_u95_mm3 / 1000:10.1f} cm3")]
+    rows = [(first, work.as_it_lies, f"{area.volume_u95_mm3 / 1000:10.1f} cm³")]
     if work.raised is not None:
         rows.append((f"{'  raised':8}{limit_mm:7.1f} mm", work.raised, " " * 14))
     return [
-        f"{start}{area.area_mm2 / 100:7.0f} cm2{one.fill_mm3 / 1000:9.1f} cm3{u95}{work.minimum_overbuild_mm:8.1f} mm"
+        f"{start}{area.area_mm2 / 100:7.0f} cm²{one.fill_mm3 / 1000:9.1f} cm³{u95}{work.minimum_overbuild_mm:8.1f} mm"
         f"{one.thickest_mm:6.1f} mm{words.layers(one.passes, kind).rpartition(' ')[0]:>9}" for start, one, u95 in rows
     ]
 
 
 def _totals(plan: Plan) -> list[str]:
     totals = plan.totals
-    lines = [f"Fill            {totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3"]
+    lines = [f"Fill            {totals.fill_mm3 / 1000:.1f} cm³, give or take {totals.fill_u95_mm3 / 1000:.1f} cm³"]
     highs = [work.area.depth_max_mm for work in plan.works if work.area.kind == "high"]
     if highs:
         todo = highs_work(plan.settings.surface, bool(plan.laid))
@@ -105,7 +105,7 @@ def _needs(plan: Plan) -> list[str]:
     title, reserve, raised = plan.material.title, plan.settings.reserve_share, plan.raised
     if raised is None:
         return _need("Material", title, quantity_record(plan.quantity), reserve)
-    volume = f"recommended: {raised.fill_mm3 / 1000:.1f} cm3, no deeper than {raised.limit_mm:g} mm, {words.LIMIT}"
+    volume = f"recommended: {raised.fill_mm3 / 1000:.1f} cm³, no deeper than {raised.limit_mm:g} mm, {words.LIMIT}"
     return [
         *_need("As it lies", f"{title}, deeper than it may be laid", quantity_record(plan.quantity), reserve),
         *_need("Raised first", volume, quantity_record(raised.quantity), reserve),

@@ -79,7 +79,7 @@ def carry_through(
 def _left_out(panel: Surface, island: Mask, number: int, why: InputError) -> str:
     middle = np.average(panel.vertices[island], axis=0, weights=panel.vertex_areas[island] + 1e-12) + panel.origin
     where = ", ".join(f"{v:.0f}" for v in middle)
-    return (f"damaged place {number} ({panel.vertex_areas[island].sum() / 100:.1f} cm2 about ({where}) mm) is left as "
+    return (f"damaged place {number} ({panel.vertex_areas[island].sum() / 100:.1f} cm² about ({where}) mm) is left as "
             f"it is: {str(why).removeprefix('damage: ')}")
 
 

@@ -62,7 +62,7 @@ class Place:
         ring = (near[rows] <= width) & ~mask[rows]
         if ring.sum() < _LEAST_RING_POINTS:
             raise InputError(
-                f"damage: only {panel.vertex_areas[rows][ring].sum() / 100:.1f} cm2 of sound metal lie within "
+                f"damage: only {panel.vertex_areas[rows][ring].sum() / 100:.1f} cm² of sound metal lie within "
                 f"{width:.0f} mm of a damaged place; mark less, or scan more of the panel"
             )
         axes, _ = _frame(panel, rows[ring])

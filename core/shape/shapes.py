@@ -76,7 +76,7 @@ class MetalLevel:
         """A plain sentence where the shape is folded too closely."""
         if self.cramped_mm2 < _CRAMPED_MM2:
             return ()
-        return (f"{self.cramped_mm2 / 100:.1f} cm2 of the shape are folded closer than the filler is thick (a hem, a "
+        return (f"{self.cramped_mm2 / 100:.1f} cm² of the shape are folded closer than the filler is thick (a hem, a "
                 "flange): there the metal level is not right; plan without them",)
 
 
@@ -112,11 +112,11 @@ class BuiltOver:
             said.append("no highs are found beyond noise and what counts as true: the shape is moved by the skin "
                         f"alone, {self.offset_mm:.2f} mm")
         if len(self.proud_mm):
-            said.append(f"{self.proud_mm2 / 100:.2f} cm2 still stand proud of the moved shape, by up to "
+            said.append(f"{self.proud_mm2 / 100:.2f} cm² still stand proud of the moved shape, by up to "
                         f"{self.proud_mm.max():.2f} mm, too few in one place for a high: look at them, and cut them "
                         "out of the scan or add skin")
         if self.not_judged_mm2 >= _UNJUDGED_MM2:
-            said.append(f"{self.not_judged_mm2 / 100:.0f} cm2 of the panel are not measured: what stands proud there, "
+            said.append(f"{self.not_judged_mm2 / 100:.0f} cm² of the panel are not measured: what stands proud there, "
                         "and what is to be filled, is not in these figures")
         return tuple(said)
 

@@ -175,10 +175,10 @@ def _notes(found: _Found, left: int) -> tuple[str, ...]:
     if found.turned_inside_out:
         notes.append("the closed shape was inside out and was turned")
     if found.specks:
-        notes.append(f"{_some(found.specks, 'speck')} of {found.specks_area_mm2 / 100:.2f} cm2 in all removed")
+        notes.append(f"{_some(found.specks, 'speck')} of {found.specks_area_mm2 / 100:.2f} cm² in all removed")
     if found.layers_mended_area_mm2:
         notes.append(
-            f"{found.layers_mended_area_mm2 / 100:.2f} cm2 of scan layers lying within 0.3 mm on others "
+            f"{found.layers_mended_area_mm2 / 100:.2f} cm² of scan layers lying within 0.3 mm on others "
             "removed, so that nothing is counted twice"
         )
     return tuple(notes)

@@ -186,4 +186,4 @@ def _count(which: Mask) -> str:
 
 
 def _cm2(area: Floats) -> str:
-    return f"{area.sum() / 100:.1f} cm2"
+    return f"{area.sum() / 100:.1f} cm²"

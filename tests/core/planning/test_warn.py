@@ -142,7 +142,7 @@ def test_what_lies_beyond_the_reach_is_said_with_its_size_and_what_to_do(seed: i
     texts = said(planned(sheet(x, y, dent if up else -dent), flat_target(300.0, 300.0), reach_mm=reach), "the reach of")
     (text,) = texts
     share = np.arccos(2 / deep - 1) / np.pi
-    told = float(re.search(r"^\w+ 1: ([\d.]+) cm2", text)[1])  # type: ignore[index]
+    told = float(re.search(r"^\w+ 1: ([\d.]+) cm²", text)[1])  # type: ignore[index]
     area = np.pi * share**2 * a * b / 100
     # vertex areas are of the metal as it lies, so that of the slope counts too: up to 1 / cos of the dent's steepest
     steepest = np.hypot(1, np.pi / 2 * deep * reach / min(a, b))
@@ -158,7 +158,7 @@ def test_metal_beyond_the_reach_apart_from_the_panel_is_named_too() -> None:
     both = Surface(np.concatenate([front.vertices, behind.vertices]),
                    np.concatenate([front.triangles, behind.triangles + len(front.vertices)]))
     (text,) = said(planned(both, flat_target(240.0, 240.0)), "the reach of 20 mm")
-    assert text.startswith("36.0 cm2 of the panel lie beyond")
+    assert text.startswith("36.0 cm² of the panel lie beyond")
     assert "rough it out first, then scan again" in text
 
 

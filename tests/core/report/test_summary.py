@@ -138,7 +138,7 @@ def test_paint_in_words() -> None:
 def test_metal_not_judged_is_reported() -> None:
     u, v = np.meshgrid([-30.0, 140.0], [-30.0, 130.0], indexing="ij")
     text = told(planned(damaged(), sheet(u, v, 0 * u)))
-    assert re.search(r"Not measured +(39|40|41) cm2", text)  # 40 mm of 180 by 100 mm
+    assert re.search(r"Not measured +(39|40|41) cm²", text)  # 40 mm of 180 by 100 mm
     assert "Not measured" not in told(planned(damaged()))
 
 

@@ -360,5 +360,5 @@ def test_a_place_that_can_t_be_done_is_left_and_named_while_the_rest_is_done(see
     np.testing.assert_allclose(found.surface.vertices[: len(whole.vertices), 2], 0.0, atol=1e-6)
     np.testing.assert_array_equal(found.surface.vertices[len(whole.vertices):], scrap.vertices)
     (text,) = [text for text in found.warnings if "left as it is" in text]
-    assert "5.8 cm2 about (412, 12, 0) mm" in text  # 24 x 24 mm about its middle
+    assert "5.8 cm² about (412, 12, 0) mm" in text  # 24 x 24 mm about its middle
     assert "sound metal" in text

@@ -246,7 +246,7 @@ def test_what_is_no_part_of_the_panel_is_neither_high_nor_filled():
     assert built.offset_mm == pytest.approx(25.0)
     alone = build_over(front, shape, Tree(shape))
     assert built.fill_mm3 == pytest.approx(alone.fill_mm3, rel=1e-9)
-    assert any("64 cm2 of the panel are not measured" in text for text in built.warnings)
+    assert any("64 cm² of the panel are not measured" in text for text in built.warnings)
 
 
 @pytest.mark.parametrize("length", [0.0, 10.0], ids=["white", "smooth"])
@@ -279,7 +279,7 @@ def test_points_that_are_too_few_for_a_high_are_told():
     assert built.offset_mm == 0
     np.testing.assert_allclose(built.proud_mm, [2.0])
     assert 16 <= built.proud_mm2 < 20  # the share of a point in a grid of 4 mm, tilted by the spike
-    words = f"{built.proud_mm2 / 100:.2f} cm2 still stand proud"
+    words = f"{built.proud_mm2 / 100:.2f} cm² still stand proud"
     assert any(words in text and "2.00 mm" in text for text in built.warnings)
 
 
