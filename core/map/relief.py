@@ -33,7 +33,7 @@ def relief(light: NDArray[Any], usual: NDArray[Any]) -> NDArray[np.float32]:
     return np.clip(1 + RELIEF * (light - middle), 0.75, 1.035).astype(np.float32)
 
 
-def map_colours(depth_mm: Floats, key: Legend, normals: Floats) -> NDArray[np.float32]:
+def map_colours(depth_mm: NDArray[Any], key: Legend, normals: Floats) -> NDArray[np.float32]:
     """The map's colours of points with these depths (n,), nan where not judged, and unit normals (n, 3): scene-linear
     red, green, blue and 1, (n, 4); true metal with its form as it is seen square on.
 
