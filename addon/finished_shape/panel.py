@@ -14,15 +14,22 @@ from ..marks.buttons import marks
 from ..names import ids
 from ..names.choices import shop_unit
 from ..scene.chosen import PANEL, TARGET, first_source, source
-from ..sidebar.pieces import Step, chooser, figures, locate_by, named, panel_objects, unit_and_size
+from ..sidebar.folding import FoldingStep, InStep, with_twins
+from ..sidebar.pieces import chooser, figures, locate_by, named, panel_objects, unit_and_size
 from ..sidebar.shown import paragraph
 from .shape_object import record_of
 from .shape_shown import is_shown
 
 
-class FILLWRIGHT_PT_finished_shape(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_finished_shape(FoldingStep, bpy.types.Panel):
     bl_label = "Finished Shape"
     bl_order = 1
+    step = "finished_shape"
+
+    def outcome(self, context: bpy.types.Context) -> tuple[str, str]:
+        """Which shape is chosen."""
+        shape = source(context.scene.fillwright, TARGET)
+        return "" if shape is None else shape.name, "NONE"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright
@@ -147,14 +154,15 @@ _FROM_SHAPE = {"METAL_LEVEL", "BUILD_OVER"}
 _KINDS = {way: way.lower() for way in _BUTTONS} | {"AS_IT_WAS": "as_was"}
 
 
-class FILLWRIGHT_PT_body_aside(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_body_aside(InStep, bpy.types.Panel):
+    step = "finished_shape"
     bl_label = "Set Aside"
     bl_parent_id = "FILLWRIGHT_PT_finished_shape"
     bl_options = {"DEFAULT_CLOSED"}
     bl_order = 0
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
+    def there(cls, context: bpy.types.Context) -> bool:
         return context.scene.fillwright.shaping.way == "GOOD_SIDE"
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -163,4 +171,4 @@ class FILLWRIGHT_PT_body_aside(Step, bpy.types.Panel):
         marks(self.layout, context, "BODY_ASIDE", objects, "On the Body", False)
 
 
-CLASSES = (FILLWRIGHT_PT_finished_shape, FILLWRIGHT_PT_body_aside)
+CLASSES = with_twins(FILLWRIGHT_PT_finished_shape, FILLWRIGHT_PT_body_aside)

@@ -14,15 +14,27 @@ from ..map.show_map import map_button
 from ..marks.buttons import marks
 from ..names import ids
 from ..names.choices import shop_unit
+from ..scene.chosen import PANEL, TARGET, source
 from ..scene.lined_up import stands
-from ..sidebar.pieces import Step, figures, locate_by, panel_objects
+from ..sidebar.folding import FoldingStep, InStep, with_twins
+from ..sidebar.pieces import figures, locate_by, panel_objects
 from ..sidebar.shown import paragraph
 from .line_up import LEAST_PAIRS
 
 
-class FILLWRIGHT_PT_line_up(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_line_up(FoldingStep, bpy.types.Panel):
     bl_label = "Line Up"
     bl_order = 2
+    step = "line_up"
+
+    def outcome(self, context: bpy.types.Context) -> tuple[str, str]:
+        """How well the last one lies, or that none was made."""
+        own = context.scene.fillwright
+        if not own.shaping.line_up:
+            return "as they lie" if source(own, PANEL) and source(own, TARGET) else "", "NONE"
+        if not stands(own):
+            return "changed since", "ERROR"
+        return line_up_lines(_read(own.shaping.line_up), shop_unit(context.scene))[0].value, "NONE"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright
@@ -54,7 +66,8 @@ def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
         paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
 
 
-class FILLWRIGHT_PT_set_aside(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_set_aside(InStep, bpy.types.Panel):
+    step = "line_up"
     bl_label = "Set Aside"
     bl_parent_id = "FILLWRIGHT_PT_line_up"
     bl_options = {"DEFAULT_CLOSED"}
@@ -70,4 +83,4 @@ def _read(text: str) -> dict[str, Any]:
     return found
 
 
-CLASSES = (FILLWRIGHT_PT_line_up, FILLWRIGHT_PT_set_aside)
+CLASSES = with_twins(FILLWRIGHT_PT_line_up, FILLWRIGHT_PT_set_aside)

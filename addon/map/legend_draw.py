@@ -26,8 +26,9 @@ from ...core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, do
 from ...core.legend.step_card import CardWords, step_card
 
 TEXT = 13.0  # size of text where there is room, in pixels at a scale of 1 ...
-SMALLER = (11.0, 9.0)  # ... and where there is little; in less room the legend folds to a line
-MOST = 0.45  # of the view that the largest legend may take up, each way
+# ... and smaller where there is little, with the share of the view that it may take up each way; in less room the legend
+# folds to a line.
+SIZES = ((TEXT, 0.45), (11.0, 0.55), (9.0, 0.65), (9.0, 1.0))
 EDGE = 16.0  # from the view's edge
 _VEIL = 0.55  # how much of the background comes over a map that is out of date
 _FONT = 0
@@ -66,8 +67,8 @@ def card_drawing(key: Legend, words: CardWords, room: tuple[float, float], scale
 
 
 def _fitting(drawn: Callable[[float], Drawing], title: str, room: tuple[float, float], scale: float) -> Drawing | None:
-    tries = [(drawn, TEXT, MOST), *((drawn, text, 1.0) for text in SMALLER)]
-    tries += [(partial(one_line, words), SMALLER[0], 1.0) for words in (f"{title}. Legend: widen the view", title)]
+    tries = [(drawn, text, share) for text, share in SIZES]
+    tries += [(partial(one_line, words), 11.0, 1.0) for words in (f"{title}. Legend: widen the view", title)]
     for make, text, share in tries:
         drawing = make(text * scale)
         if drawing.width <= share * room[0] and drawing.height <= share * room[1]:

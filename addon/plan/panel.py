@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import bpy
 
 from ..child.child_operator import button
 from ..names import ids
 from ..names.plain_settings import PLAIN
 from ..scene.lined_up import placing, stands
-from ..sidebar.pieces import Step, named
-from ..sidebar.shown import Shown, paragraph, shown
+from ..sidebar.pieces import Step, figures
+from ..sidebar.shown import paragraph, shown
 from .areas_list import heading
 
 
@@ -28,7 +26,7 @@ class FILLWRIGHT_PT_plan(Step, bpy.types.Panel):
             layout.label(text="Out of date: plan again", icon="ERROR")
         column = layout.column()
         column.active = not own.out_of_date
-        _results(column, context, plan)
+        figures(column, plan.first, own.out_of_date)
         if len(own.areas):
             rows = max(3, min(len(own.areas), 8))
             column = layout.column(align=True)
@@ -37,15 +35,21 @@ class FILLWRIGHT_PT_plan(Step, bpy.types.Panel):
             layout.operator(ids.GO_TO_AREA)
 
 
-def _results(layout: Any, context: bpy.types.Context, plan: Shown) -> None:
-    for line in plan.results:
-        column = layout.column(align=True)
-        column.scale_y = 0.9
-        named(column, line.name, line.value)
-        if line.more:
-            row = column.row()
-            row.active = context.scene.fillwright.out_of_date  # within a greyed column, inactive would stand out again
-            named(row, "", line.more)
+class FILLWRIGHT_PT_amounts(Step, bpy.types.Panel):
+    bl_label = "All Amounts"
+    bl_parent_id = "FILLWRIGHT_PT_plan"
+    bl_options = {"DEFAULT_CLOSED"}
+    bl_order = 1
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return shown(context.scene) is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        plan, own = shown(context.scene), context.scene.fillwright
+        column = self.layout.column()
+        column.active = not own.out_of_date
+        figures(column, plan.results if plan else (), own.out_of_date)
 
 
 class FILLWRIGHT_PT_warnings(Step, bpy.types.Panel):
@@ -68,7 +72,7 @@ class FILLWRIGHT_PT_cautions(Step, bpy.types.Panel):
     bl_label = "Safety"
     bl_parent_id = "FILLWRIGHT_PT_plan"
     bl_options = {"DEFAULT_CLOSED"}
-    bl_order = 1
+    bl_order = 2
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -87,7 +91,7 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
     bl_label = "More"
     bl_parent_id = "FILLWRIGHT_PT_plan"
     bl_options = {"DEFAULT_CLOSED"}
-    bl_order = 2
+    bl_order = 3
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright
@@ -103,4 +107,6 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         row.prop(own, "line_up_by_place")
 
 
-CLASSES = (FILLWRIGHT_PT_plan, FILLWRIGHT_PT_warnings, FILLWRIGHT_PT_cautions, FILLWRIGHT_PT_more)
+CLASSES = (
+    FILLWRIGHT_PT_plan, FILLWRIGHT_PT_warnings, FILLWRIGHT_PT_amounts, FILLWRIGHT_PT_cautions, FILLWRIGHT_PT_more,
+)

@@ -11,6 +11,7 @@ import bpy
 from ..map import fill_map, map_write
 from ..names import ids
 from ..scene.scene_meshes import MeshArrays
+from ..state import open_steps
 
 
 def put(scene: bpy.types.Scene, record: dict[str, Any], found: dict[str, Any], panel: tuple[MeshArrays, ...]) -> str:
@@ -34,6 +35,8 @@ def _write(mesh: bpy.types.Mesh, depth: Any, area: Any, colour: Any) -> None:
 
 def _keep(scene: bpy.types.Scene, record: dict[str, Any], carriers: list[bpy.types.Object]) -> None:
     own = scene.fillwright
+    if not own.plan_id:
+        open_steps.planned(own)
     own.record = json.dumps({**record, "carriers": [obj.name for obj in carriers]})
     own.plan_id = uuid4().hex
     own.out_of_date = False

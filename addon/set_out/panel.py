@@ -9,14 +9,22 @@ import bpy
 from ...core.bench.hand import TESTED
 from ..child.child_operator import button
 from ..names import ids
-from ..scene.chosen import PANEL, source
-from ..sidebar.pieces import Step, chooser, named, unit_and_size, whole_width
-from ..sidebar.shown import paragraph, shown
+from ..scene.chosen import PANEL, source, things
+from ..sidebar.folding import FoldingStep, InStep, with_twins
+from ..sidebar.pieces import chooser, named, unit_and_size, whole_width
+from ..sidebar.shown import paragraph, shown, size_of
 
 
-class FILLWRIGHT_PT_set_out(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_set_out(FoldingStep, bpy.types.Panel):
     bl_label = "Set Out"
     bl_order = 0
+    step = "set_out"
+
+    def outcome(self, context: bpy.types.Context) -> tuple[str, str]:
+        """The panel's size, as a tape would say it."""
+        own = context.scene.fillwright
+        size, warning = size_of(context.scene, things(own, PANEL), own.panel_unit)
+        return size, "ERROR" if warning else "NONE"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright
@@ -50,7 +58,8 @@ def _way_in(layout: Any, context: bpy.types.Context) -> None:
     column.operator(ids.LOAD_BONNET)
 
 
-class FILLWRIGHT_PT_work_area(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_work_area(InStep, bpy.types.Panel):
+    step = "set_out"
     bl_label = "Work Area"
     bl_parent_id = "FILLWRIGHT_PT_set_out"
     bl_options = {"DEFAULT_CLOSED"}
@@ -67,7 +76,8 @@ class FILLWRIGHT_PT_work_area(Step, bpy.types.Panel):
         layout.prop(own, "use_work_area")
 
 
-class FILLWRIGHT_PT_condition(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_condition(InStep, bpy.types.Panel):
+    step = "set_out"
     bl_label = "Scan Condition"
     bl_parent_id = "FILLWRIGHT_PT_set_out"
     bl_options = {"DEFAULT_CLOSED"}
@@ -84,13 +94,14 @@ class FILLWRIGHT_PT_condition(Step, bpy.types.Panel):
             named(column, line.name, f"{line.value}, {line.more}" if line.more else line.value)
 
 
-class FILLWRIGHT_PT_condition_details(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_condition_details(InStep, bpy.types.Panel):
+    step = "set_out"
     bl_label = "Details"
     bl_parent_id = "FILLWRIGHT_PT_condition"
     bl_options = {"DEFAULT_CLOSED"}
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
+    def there(cls, context: bpy.types.Context) -> bool:
         return bool(context.scene.fillwright.plan_id)
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -99,6 +110,6 @@ class FILLWRIGHT_PT_condition_details(Step, bpy.types.Panel):
             paragraph(self.layout, context, text)
 
 
-CLASSES = (
+CLASSES = with_twins(
     FILLWRIGHT_PT_set_out, FILLWRIGHT_PT_work_area, FILLWRIGHT_PT_condition, FILLWRIGHT_PT_condition_details,
 )

@@ -8,7 +8,9 @@ import bpy
 
 from ..names import ids
 from ..scene.chosen import PANEL, things
-from .shown import paragraph, size_of
+from .shown import paragraph, size_of, wrapped
+
+_NAMES = 0.4  # of the width, for the names of figures
 
 
 class Step:
@@ -49,7 +51,7 @@ def unit_and_size(layout: Any, context: bpy.types.Context, role: str) -> None:
 
 def named(layout: Any, name: str, value: str, icon: str = "NONE") -> None:
     """A name and a figure, in the two columns that properties have."""
-    split = layout.split(factor=0.4)
+    split = layout.split(factor=_NAMES)
     left = split.row()
     left.alignment = "RIGHT"
     left.label(text=name)
@@ -68,13 +70,13 @@ def panel_objects(own: Any) -> list[Any]:
     return things(own, PANEL)
 
 
-def figures(layout: Any, lines: tuple[Any, ...]) -> None:
-    """Lines of core's words, each with what goes with it in grey below."""
+def figures(layout: Any, lines: tuple[Any, ...], greyed: bool = False) -> None:
+    """Lines of core's words, each with what goes with it in grey below; ``greyed``: all of it is grey already."""
     for line in lines:
         column = layout.column(align=True)
         column.scale_y = 0.9
         named(column, line.name, line.value)
-        if line.more:
+        for part in wrapped(line.more, 1.0 - _NAMES) if line.more else ():
             row = column.row()
-            row.active = False
-            named(row, "", line.more)
+            row.active = greyed  # within a greyed column, inactive would stand out again
+            named(row, "", part)

@@ -20,6 +20,7 @@ from ...core.report.plan_lines import (
     caution_groups,
     condition_details,
     condition_lines,
+    first_lines,
     result_lines,
 )
 from ...core.report.window_words import in_window
@@ -34,6 +35,7 @@ _MARGIN_PX = 60
 class Shown:
     """What the sidebar says about one plan."""
 
+    first: tuple[Line, ...]
     results: tuple[Line, ...]
     condition: tuple[Line, ...]
     details: tuple[str, ...]
@@ -58,7 +60,8 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
             del _last[next(iter(_last))]
         kind = record["material"].get("kind", "filler")  # a file saved before it was kept counts passes
         _last[key] = Shown(
-            result_lines(record, unit), condition_lines(record, unit), condition_details(record, unit),
+            first_lines(record, unit), result_lines(record, unit),
+            condition_lines(record, unit), condition_details(record, unit),
             tuple(map(in_window, record["warnings"])), caution_groups(record),
             area_heading(unit, kind), tuple(area_figures(area, kind, unit) for area in record["areas"]),
         )
@@ -106,12 +109,17 @@ def _points(obj: bpy.types.Object) -> Any:
 
 def paragraph(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str = "NONE") -> None:
     """``text`` on as many lines as the sidebar's width takes; the icon before the first."""
-    scale = context.preferences.system.ui_scale
-    letters = max(18, int((context.region.width / scale - _MARGIN_PX) / _LETTER_PX))
     column = layout.column(align=True)
     column.scale_y = 0.85
-    for number, line in enumerate(_wrapped(text, letters)):
+    for number, line in enumerate(wrapped(text)):
         column.label(text=line, icon=icon if number == 0 else ("NONE" if icon == "NONE" else "BLANK1"))
+
+
+def wrapped(text: str, share: float = 1.0) -> tuple[str, ...]:
+    """``text`` in lines for a ``share`` of the width of the region that is drawn."""
+    context = bpy.context
+    room = context.region.width / context.preferences.system.ui_scale - _MARGIN_PX
+    return _wrapped(text, max(12, int(share * room / _LETTER_PX)))
 
 
 @lru_cache(maxsize=256)

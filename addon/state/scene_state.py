@@ -24,8 +24,9 @@ from ..names.choices import MEASURED_UNITS, PAINTED, SURFACE, materials, prefere
 from ..names.plain_settings import PLAIN, Plain
 from ..scene.framing import go_to
 from ..scene.staleness import choice_changed, settings_changed
-from . import map_state, shape_state
+from . import map_state, open_steps, shape_state
 from .map_state import FillwrightCarrier, FillwrightKept, FillwrightMap
+from .open_steps import FillwrightSteps, chosen_anew
 from .shape_state import FillwrightShaping
 
 
@@ -35,11 +36,13 @@ def _changed(self: Any, _context: Any) -> None:
 
 def _panel_chosen(self: Any, _context: Any) -> None:
     _default_unit(self, "panel_unit")
+    chosen_anew(self)
     choice_changed(self)
 
 
 def _target_chosen(self: Any, _context: Any) -> None:
     _default_unit(self, "target_unit")
+    chosen_anew(self)
     choice_changed(self)
 
 
@@ -151,6 +154,7 @@ class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
         description="Take what the last Line Up found for each place instead of one figure, as long as it stands",
     )
 
+    steps: PointerProperty(type=FillwrightSteps)
     shaping: PointerProperty(type=FillwrightShaping, description="Way to the finished shape, and line-up")
 
     # Results
@@ -174,7 +178,7 @@ def carriers(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     return [entry.obj for entry in scene.fillwright.carriers if entry.obj is not None]
 
 
-CLASSES = (*map_state.GROUPS, *shape_state.GROUPS, FillwrightArea, FillwrightScene)
+CLASSES = (*map_state.GROUPS, *open_steps.GROUPS, *shape_state.GROUPS, FillwrightArea, FillwrightScene)
 _PROPERTIES = (
     (bpy.types.Scene, "fillwright", lambda: PointerProperty(type=FillwrightScene)),
     (bpy.types.WindowManager, "fillwright_running", lambda: BoolProperty(options={"SKIP_SAVE"})),

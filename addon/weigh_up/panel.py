@@ -8,12 +8,14 @@ from ...core.report.shape_lines import weighed_heading, weighed_lines
 from ..child.child_operator import button
 from ..names import ids
 from ..names.choices import shop_unit
-from ..sidebar.pieces import Step, figures
+from ..sidebar.folding import InStep, with_twins
+from ..sidebar.pieces import figures
 from .weigh_up import row as weighed_row
 from .weigh_up import totals
 
 
-class FILLWRIGHT_PT_weigh_up(Step, bpy.types.Panel):
+class FILLWRIGHT_PT_weigh_up(InStep, bpy.types.Panel):
+    step = "finished_shape"
     bl_label = "Weigh Up"
     bl_parent_id = "FILLWRIGHT_PT_finished_shape"
     bl_options = {"DEFAULT_CLOSED"}
@@ -41,4 +43,4 @@ class FILLWRIGHT_PT_weigh_up(Step, bpy.types.Panel):
                 figures(layout, weighed_lines(totals(one), unit))
 
 
-CLASSES = (FILLWRIGHT_PT_weigh_up,)
+CLASSES = with_twins(FILLWRIGHT_PT_weigh_up)

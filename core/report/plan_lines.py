@@ -38,6 +38,21 @@ def result_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+def first_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
+    """The few figures that one asks for first: what to fill, lay and buy, raised first where that is recommended."""
+    raised, over = record.get("raised"), record["overbuild"]
+    if not record["fill_volume_mm3"] or "laid_mass_steadier_g" not in record["material"]:
+        return result_lines(record, unit)
+    need = record["material"] if raised is None else raised
+    fill = record["fill_volume_mm3"] if raised is None else raised["fill_volume_mm3"]
+    return (
+        Line("Fill", shop.volume(fill, unit), "" if raised is None else "metal raised first"),
+        Line("Overbuild", f"lay at least {shop.length(over['minimum_mm'], unit)}", "proud, to file"),
+        Line("To Lay", words.to_lay(need, unit)),
+        Line("To Buy", words.to_buy(need, unit)),
+    )
+
+
 def _high_lines(highs: list[dict[str, Any]], unit: str) -> list[Line]:
     """How high at the most, and the highs that are part of a low's damage."""
     top = max((area["depth_max_mm"] for area in highs), default=0.0)
@@ -147,7 +162,7 @@ def area_figures(area: dict[str, Any], kind: str, unit: str) -> tuple[str, ...]:
 
     >>> low = {"kind": "low", "depth_max_mm": 4.48, "area_mm2": 9300, "volume_mm3": 15248, "passes": 3}
     >>> area_figures(low, "solder", "mm"), area_figures(low, "filler", "inch")
-    (('4.5', '93', '15.2', 'about 3'), ('0.176', '14.4', '0.93', '3'))
+    (('4.5', '93', '15.2', '3'), ('0.176', '14.4', '0.93', '3'))
     >>> area_figures({"kind": "high", "depth_max_mm": 1.2, "length_mm": 84.6, "width_mm": 30.2}, "filler", "mm")
     ('1.2', '85 × 30 mm')
     """
@@ -156,7 +171,7 @@ def area_figures(area: dict[str, Any], kind: str, unit: str) -> tuple[str, ...]:
         has_size = "length_mm" in area  # a file saved before it was kept has none
         return depth, words.size_across(area["length_mm"], area["width_mm"], unit) if has_size else ""
     figures = shop.area(area["area_mm2"], unit), shop.volume(area["volume_mm3"], unit)
-    return depth, *(text.partition(" ")[0] for text in figures), words.layers(area["passes"], kind).rpartition(" ")[0]
+    return depth, *(text.partition(" ")[0] for text in figures), str(area["passes"])
 
 
 def view_width_mm(area_mm2: float) -> float:

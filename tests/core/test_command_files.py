@@ -123,7 +123,7 @@ def test_as_a_program_of_its_own_from_a_shell(folder: Path, tmp_path: Path) -> N
     assert done.returncode == 0, done.stderr.decode()
     assert (tmp_path / "new" / "out" / "plan.json").read_bytes() == (folder / "plan.json").read_bytes()
     out = done.stdout.decode()
-    for words_wanted in ("Low 1", "Low 2", "Low 3", "High 1", "cm3", "bring the metal up first", *FILES):
+    for words_wanted in ("Low 1", "Low 2", "Low 3", "High 1", "cm³", "bring the metal up first", *FILES):
         assert words_wanted in out
     bar = done.stderr.decode().split("\r")
     shares = [int(found[1]) for step in bar if (found := re.search(r"(\d+)%", step))]

@@ -85,6 +85,7 @@ def set_up() -> Iterator[float]:
     seen("the zip is installed and enabled", PACKAGE in bpy.context.preferences.addons)
     for obj in list(bpy.data.objects):
         bpy.data.objects.remove(obj)
+    bpy.context.preferences.view.ui_scale = float(os.environ.get("WINDOW_TEST_SCALE", "1"))
     yield 1.0
 
 

@@ -18,6 +18,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "out" / "window"
+WIDTH, _, HEIGHT = os.environ.get("WINDOW_TEST_SIZE", "1600x1000").partition("x")
 HOW = """No Blender with a window was found. To get one:
 - install Blender 4.5 or later from its own site or store, or 4.3.2 with Xvfb on Debian 13: apt install blender xvfb
 - then: BLENDER=/path/to/blender make window-test
@@ -55,7 +56,7 @@ def screen(command: list[str]) -> tuple[subprocess.Popen[bytes] | None, str]:
     if os.environ.get("DISPLAY"):
         return None, os.environ["DISPLAY"]
     number = next(n for n in range(90, 200) if not Path(f"/tmp/.X11-unix/X{n}").exists() and _is_free(n))
-    words = [*command[:-1], "Xvfb", f":{number}", "-screen", "0", "1600x1000x24", "-nolisten", "tcp"]
+    words = [*command[:-1], "Xvfb", f":{number}", "-screen", "0", f"{WIDTH}x{HEIGHT}x24", "-nolisten", "tcp"]
     words += ["-fbdir", str(OUT)]  # look.py reads the screen there
     try:
         server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd="/")
@@ -79,7 +80,7 @@ def drive(command: list[str], place: Path, display: str) -> int:
         given["LIBGL_ALWAYS_SOFTWARE"] = "1"
     if (OUT / "Xvfb_screen0").exists():
         given["FILLWRIGHT_SCREEN"] = str(OUT / "Xvfb_screen0")
-    words = ["--factory-startup", "--no-window-focus", "-p", "0", "0", "1600", "1000", "--enable-event-simulate"]
+    words = ["--factory-startup", "--no-window-focus", "-p", "0", "0", WIDTH, HEIGHT, "--enable-event-simulate"]
     script = ["--python", str(ROOT / "tests" / "window" / "drive.py"), "--", str(place), str(OUT)]
     with (OUT / "blender.log").open("wb") as log:
         process = subprocess.Popen([*command, *words, *script], env=os.environ | given, stdout=log, stderr=log, cwd="/")

@@ -158,7 +158,7 @@ def test_without_a_mask_the_damage_is_suggested_and_its_marks_are_written(tmp_pa
     assert record["suggested"]["marks"] == "shape-marks.txt"
     area = record["suggested"]["area_mm2"]
     assert np.pi * 25**2 < area < np.pi * 65**2  # out to 0.25 mm deep it is 28 mm in radius
-    assert f"Damage suggested from the curvature: 1 place, {area / 100:.0f} cm2" in ran.out
+    assert f"Damage suggested from the curvature: 1 place, {area / 100:.0f} cm²" in ran.out
     assert "! the damage was suggested from the curvature, not marked by you: look at shape-marks.txt" in ran.out
     assert record["warnings"][-1].startswith("the damage was suggested")
     assert str(tmp_path / "shape-marks.txt") in ran.out

@@ -76,5 +76,5 @@ def test_a_hem_without_room_is_told(tmp_path):
     shape = save(folded, tmp_path / "hem.ply")
     ran = run("metal-level", shape, "--target-unit", "mm", "--filler-mm", 3, "--out", tmp_path / "level.ply")
     assert "! " in ran.out
-    assert "cm2 of the shape are folded closer than the filler is thick" in ran.out
+    assert "cm² of the shape are folded closer than the filler is thick" in ran.out
     assert json.loads((tmp_path / "level.json").read_text())["warnings"]

@@ -54,7 +54,7 @@ def test_the_table_names_each_shape_with_its_figures(meshes, tmp_path):
     for word in ("fill", "high", "deepest", "laid", "buy", "too deep", "rough out"):
         assert word in heading
     assert one.startswith("first.stl")
-    assert f"{first['fill_mm3'] / 1000:.1f} cm3" in one
+    assert f"{first['fill_mm3'] / 1000:.1f} cm³" in one
     assert other.startswith("second.stl")
 
 

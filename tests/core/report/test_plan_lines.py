@@ -63,11 +63,11 @@ def test_condition_says_what_was_mended_and_left_out(record: dict) -> None:
     assert lines["Triangles"] == "90 379"  # as in the file, sample_meshes/tailgate_scan.ply
     assert lines["Mended"] == "nothing"
     mended = json.loads(json.dumps(record))
-    mended["panel"]["condition"]["notes"] = ["1 speck of 0.10 cm2 in all removed"]
+    mended["panel"]["condition"]["notes"] = ["1 speck of 0.10 cm² in all removed"]
     mended["not_judged_mm2"]["too_far"] = 1200
     mended["outside_work_area_mm2"] = 140
     assert {line.name: line.value for line in condition_lines(mended, "mm")}["Mended"] == "1 thing"
     said = condition_details(mended, "mm")
-    assert said[0] == "Panel: 1 speck of 0.10 cm2 in all removed"
+    assert said[0] == "Panel: 1 speck of 0.10 cm² in all removed"
     assert "Not measured: 12 cm² beyond the reach of 20.0 mm: rough a dent out first, then scan again" in said
     assert "Outside the work area: 1.4 cm²" in said

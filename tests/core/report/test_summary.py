@@ -76,15 +76,15 @@ def test_the_rows_stand_under_their_headings(plan: Plan) -> None:
     heading = next(line for line in lines if "deepest" in line)
     row = next(line for line in lines if line.startswith("Low 1"))
     ends = [match.end() for match in re.finditer(r"deepest|area|volume|give or take|overbuild|to lay|layers", heading)]
-    assert [match.end() for match in re.finditer(r"[\d.]+ (mm|cm2|cm3)|\d+$", row)] == ends
+    assert [match.end() for match in re.finditer(r"[\d.]+ (mm|cm²|cm³)|\d+$", row)] == ends
 
 
 def test_totals_and_what_to_buy(plan: Plan) -> None:
     text, totals, need = told(plan), plan.totals, plan.quantity
-    assert f"{totals.fill_mm3 / 1000:.1f} cm3, give or take {totals.fill_u95_mm3 / 1000:.1f} cm3" in text
+    assert f"{totals.fill_mm3 / 1000:.1f} cm³, give or take {totals.fill_u95_mm3 / 1000:.1f} cm³" in text
     (high,) = (work.area for work in plan.works if work.area.kind == "high")
     assert f"up to {high.depth_max_mm:.1f} mm, to be tapped down or shrunk first" in text
-    assert f"{totals.cut_mm3 / 1000:.1f} cm3" not in text.split("Highs", 1)[1].splitlines()[0]
+    assert f"{totals.cut_mm3 / 1000:.1f} cm³" not in text.split("Highs", 1)[1].splitlines()[0]
     assert f"{need.finished_mass_g:.0f} g finished, {need.laid_mass_g:.0f} g laid" in text
     assert f"({need.steadier_mass_g:.0f} to {need.unsteadier_mass_g:.0f} g from a steadier" in text
     assert "1 stick of 454 g to buy, with 25% in reserve" in text
@@ -149,7 +149,7 @@ def test_too_deep_metal_is_counted_twice_and_raised_first_is_recommended(plan: P
     assert plan.raised is not None
     row = lines[next(k for k, line in enumerate(lines) if line.startswith("Low 1")) + 1]
     assert row.split()[:3] == ["raised", "3.2", "mm"]
-    assert f"{low.raised.fill_mm3 / 1000:.1f} cm3" in row
+    assert f"{low.raised.fill_mm3 / 1000:.1f} cm³" in row
     lying, raised = (next(k for k, line in enumerate(lines) if line.startswith(name))
                      for name in ("As it lies", "Raised first"))
     assert raised > lying

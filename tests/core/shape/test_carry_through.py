@@ -262,7 +262,7 @@ def test_a_piece_that_is_marked_whole_is_refused_in_one_sentence():
     one, piece = sheet(X, Y, 0 * X), sheet(*grid_points(30, 30, 4.0), np.zeros((9, 9)))
     both = Surface(np.concatenate([one.vertices, piece.vertices + [500, 0, 0]]),
                    np.concatenate([one.triangles, piece.triangles + X.size]))
-    with pytest.raises(InputError, match="cm2 of sound metal"):
+    with pytest.raises(InputError, match="cm² of sound metal"):
         carry_through(both, np.arange(len(both.vertices)) >= X.size)
 
 
