@@ -26,8 +26,8 @@ from ...core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, do
 from ...core.legend.step_card import CardWords, step_card
 
 TEXT = 13.0  # size of text where there is room, in pixels at a scale of 1 ...
-# ... and smaller where there is little, with the share of the view that it may take up each way; in less room the legend
-# folds to a line.
+# ... and smaller where there is little, with the share of the view that it may take up each way. In less room it folds
+# to a line.
 SIZES = ((TEXT, 0.45), (11.0, 0.55), (9.0, 0.65), (9.0, 1.0))
 EDGE = 16.0  # from the view's edge
 _VEIL = 0.55  # how much of the background comes over a map that is out of date

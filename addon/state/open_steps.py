@@ -14,9 +14,9 @@ from ..scene.chosen import PANEL, TARGET, source
 class FillwrightSteps(bpy.types.PropertyGroup):
     """By step, whether it is done and folds to a line with its outcome."""
 
-    set_out: BoolProperty()
-    finished_shape: BoolProperty()
-    line_up: BoolProperty(default=True)
+    set_out: BoolProperty(description="The panel is chosen")
+    finished_shape: BoolProperty(description="The finished shape is chosen")
+    line_up: BoolProperty(default=True, description="There is nothing to line up")
 
 
 def is_done(own: Any, step: str) -> bool:

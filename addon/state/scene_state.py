@@ -154,7 +154,7 @@ class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
         description="Take what the last Line Up found for each place instead of one figure, as long as it stands",
     )
 
-    steps: PointerProperty(type=FillwrightSteps)
+    steps: PointerProperty(type=FillwrightSteps, description="Which steps are done")
     shaping: PointerProperty(type=FillwrightShaping, description="Way to the finished shape, and line-up")
 
     # Results

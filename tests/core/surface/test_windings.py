@@ -121,7 +121,7 @@ def test_a_panel_turned_over_whole_is_turned_back_and_said() -> None:
 def test_of_two_pieces_only_the_wrong_one_is_turned() -> None:
     made, notes = to_target(joined(sheet(lift=-1, width=120), over(sheet(lift=1, x0=130, width=70))))
     assert up(made).all()
-    assert notes == (f"1 piece of the panel ({sheet(x0=130, width=70).area / 100:.1f} cm2) "
+    assert notes == (f"1 piece of the panel ({sheet(x0=130, width=70).area / 100:.1f} cm²) "
                      "turned over to match the finished shape",)
 
 
