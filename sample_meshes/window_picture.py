@@ -19,11 +19,11 @@ import hand  # noqa: E402
 from look import pixels, save  # noqa: E402
 
 ZIP, FILE, PICTURE = sys.argv[sys.argv.index("--") + 1 :][:3]
-ASIDE = Vector((70.0, -15.0, 0.0))  # mm: the panel stands left of the sidebar and above the legend
+ASIDE = Vector((60.0, -60.0, 0.0))  # mm: the panel stands left of the sidebar and above the legend
 
 
 def shown() -> Iterator[float]:
-    """The extension put in, the file opened, the view large, its sidebar at Fillwright, the panel chalked."""
+    """The extension put in, the file opened, the view large, its sidebar at Fillwright."""
     bpy.ops.extensions.package_install_files(filepath=ZIP, repo="user_default", enable_on_install=True)
     bpy.ops.wm.open_mainfile(filepath=FILE)
     yield 1.0
@@ -31,7 +31,6 @@ def shown() -> Iterator[float]:
     with bpy.context.temp_override(window=hand.window(), area=area, region=region):
         bpy.ops.screen.screen_full_area()
     yield 0.5
-    bpy.ops.fillwright.chalk_it()
     seen = hand.view()[0].spaces.active.region_3d
     seen.view_perspective = "PERSP"
     seen.view_rotation = Euler((0.55, 0.0, 0.25)).to_quaternion()

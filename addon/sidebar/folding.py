@@ -12,6 +12,7 @@ import bpy
 
 from ..state.open_steps import is_done
 from .pieces import Step
+from .shown import shortened
 
 _FOLDED = "_folded"
 
@@ -40,7 +41,7 @@ class FoldingStep(InStep):
             words, icon = self.outcome(context)
             row = self.layout.row()
             row.active = icon != "NONE"
-            row.label(text=words, icon=icon)
+            row.label(text=shortened(words, len(self.bl_label)), icon=icon)
 
 
 def with_twins(*classes: type) -> tuple[type, ...]:

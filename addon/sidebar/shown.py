@@ -13,6 +13,7 @@ import numpy as np
 
 from ...core.legend.own_size import own_sizes
 from ...core.legend.shop_units import overall_size, size_warning
+from ...core.legend.texts import cut_short
 from ...core.report.plan_lines import (
     Line,
     area_figures,
@@ -29,6 +30,7 @@ from ..scene.scene_meshes import mm_per_unit
 
 _LETTER_PX = 6.6  # of Blender's own font at scale 1, on the average
 _MARGIN_PX = 60
+_HEADER_LETTERS = 5  # the arrow and the handle of a header take so many more
 
 
 @dataclass(frozen=True)
@@ -117,9 +119,20 @@ def paragraph(layout: bpy.types.UILayout, context: bpy.types.Context, text: str,
 
 def wrapped(text: str, share: float = 1.0) -> tuple[str, ...]:
     """``text`` in lines for a ``share`` of the width of the region that is drawn."""
+    return _wrapped(text, max(12, int(share * _letters())))
+
+
+def shortened(text: str, beside: int) -> str:
+    """``text`` as far as it fits on one line beside ``beside`` letters, in the region that is drawn.
+
+    Words in a panel's header would else be drawn over its name.
+    """
+    return cut_short(text, max(4, int(_letters()) - beside - _HEADER_LETTERS))
+
+
+def _letters() -> float:
     context = bpy.context
-    room = context.region.width / context.preferences.system.ui_scale - _MARGIN_PX
-    return _wrapped(text, max(12, int(share * room / _LETTER_PX)))
+    return (context.region.width / context.preferences.system.ui_scale - _MARGIN_PX) / _LETTER_PX
 
 
 @lru_cache(maxsize=256)

@@ -19,6 +19,7 @@ from ..legend.drawing import Drawing, Line, Shape, Text, moved
 from ..legend.legend import INCH_MM, Colour, Legend
 from ..legend.legend_section import INK, legend_section
 from ..legend.out_of_date import stamp
+from ..legend.texts import cut_short
 from ..report import laying_words
 
 A4_MM = 297.0  # what a picture's width is in print
@@ -126,7 +127,7 @@ def page(place: Sheet, words: Caption, key: Legend | None, lay_up: LayUp | None 
     """All that every view's page has: without ``key`` no legend and no table, the page of a photograph."""
     size, left = place.size, place.margin
     shapes: list[Shape] = [
-        Text(left, left + 1.5 * size, _cut_short(words.panel.replace("_", " "), 34), 2.0 * size, INK),
+        Text(left, left + 1.5 * size, cut_short(words.panel.replace("_", " "), 34), 2.0 * size, INK),
         *(Text(left, left + (3.6 + _LINE * k) * size, line, size, INK) for k, line in enumerate(words.lines)),
     ]
     if key is not None:
@@ -203,10 +204,6 @@ def _table(place: Sheet, rows: tuple[tuple[str, ...], ...]) -> Iterable[Text]:
         yield Text(left + _LAST * size, y, row[4], size, INK)
     if len(shown) < len(rows):
         yield Text(left, top + _LINE * len(shown) * size, f"and {len(rows) - len(shown)} more", size, QUIET)
-
-
-def _cut_short(text: str, most: int) -> str:
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
 def _fine(mm: float, unit: str) -> str:
