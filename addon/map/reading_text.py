@@ -48,5 +48,5 @@ def _plate(left: float, bottom: float, width: float, height: float, colours: Any
     shader.uniform_float("color", (*colours.inner[:3], 1.0))
     batch_for_shader(shader, "TRIS", {"pos": corners}, indices=[(0, 1, 2), (0, 2, 3)]).draw(shader)
     shader.uniform_float("color", colours.outline)
-    batch_for_shader(shader, "LINE_LOOP", {"pos": corners}).draw(shader)
+    batch_for_shader(shader, "LINE_STRIP", {"pos": [*corners, corners[0]]}).draw(shader)
     gpu.state.blend_set("NONE")

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import bpy
@@ -51,16 +55,21 @@ def drawn(
     gpu: Any, drawing: Any, place: tuple[float, float], size: tuple[int, int], patterns: bool = True
 ) -> np.ndarray:
     """What `draw` paints on black, (rows, columns, 3), first row at the bottom as in a view."""
+    return painted(gpu, size, lambda: part("addon.map.legend_draw").draw(drawing, *place, patterns))
+
+
+def painted(gpu: Any, size: tuple[int, int], paint: Callable[[], None], ground: float = 0.0) -> np.ndarray:
+    """What ``paint`` paints on an even ``ground``, as `drawn`."""
     from mathutils import Matrix
 
     canvas = gpu.types.GPUOffScreen(*size)
     try:
         with canvas.bind():
-            gpu.state.active_framebuffer_get().clear(color=(0.0, 0.0, 0.0, 1.0))
+            gpu.state.active_framebuffer_get().clear(color=(ground, ground, ground, 1.0))
             with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
                 gpu.matrix.load_matrix(Matrix.Identity(4))
                 gpu.matrix.load_projection_matrix(_pixels(*size))
-                part("addon.map.legend_draw").draw(drawing, *place, patterns)
+                paint()
             buffer = gpu.state.active_framebuffer_get().read_color(0, 0, *size, 4, 0, "UBYTE")
         buffer.dimensions = size[0] * size[1] * 4
         return np.array(buffer, dtype=np.uint8).reshape(size[1], size[0], 4)[..., :3]
@@ -219,3 +228,43 @@ def test_a_handler_that_fails_takes_itself_out(monkeypatch: pytest.MonkeyPatch, 
     assert "made to fail" in capsys.readouterr().err
     monkeypatch.undo()
     assert bpy.types.SpaceView3D is not None
+
+
+def test_a_map_out_of_date_is_dimmed_all_over(gpu: Any) -> None:
+    """More than half of what is drawn gives way to the theme's background, at every pixel of the view alike."""
+    veil, region = part("addon.map.legend_draw").veil, SimpleNamespace(width=200, height=120)
+    white = painted(gpu, (200, 120), lambda: veil(region), 1.0)
+    black = painted(gpu, (200, 120), lambda: veil(region), 0.0)
+    assert (white == white[0, 0]).all()
+    left = (white[0, 0].astype(float) - black[0, 0]) / 255
+    assert (left > 0.3).all()
+    assert (left < 0.5).all()
+
+
+@pytest.mark.parametrize("mouse", [(150.0, 100.0), (590.0, 390.0), (5.0, 5.0)])
+def test_the_reading_s_plate_lies_inside_the_free_view(gpu: Any, mouse: tuple[float, float]) -> None:
+    """In the theme's own colours, words that can be read on it, and nothing drawn outside of the view's free part."""
+    read = part("core.report.depth_probe").DepthProbe(1.5, 1, "Low 1.5 mm", ("Low 1", "2.6 mm to lay, about 2 layers"))
+    free = (10.0, 20.0, 560.0, 340.0)
+    paint = part("addon.map.reading_text").draw_reading
+    image = painted(gpu, (600, 400), lambda: paint(read, mouse, 1.0, free), 0.5)
+    changed = np.argwhere((np.abs(image.astype(int) - image[399, 599].astype(int)) > 2).any(axis=2))
+    low, high = changed.min(axis=0), changed.max(axis=0)
+    assert low[0] >= 19
+    assert low[1] >= 9
+    assert high[0] <= 360
+    assert high[1] <= 570
+    colours = bpy.context.preferences.themes[0].user_interface.wcol_tooltip
+    plate = image[low[0] : high[0], low[1] : high[1]].reshape(-1, 3).astype(int)
+    inner = np.rint(255 * np.array(colours.inner[:3]))
+    assert (np.abs(plate - inner).max(axis=1) <= 2).mean() > 0.6
+    assert np.abs(plate - inner).max() > 150  # the words
+
+
+def test_only_shapes_that_every_blender_draws() -> None:
+    """Loops and fans, which 4.3 still draws, are gone from gpu's documentation of 5.x."""
+    addon = Path(__file__).parents[2] / "addon"
+    text = "\n".join(path.read_text(encoding="utf-8") for path in sorted(addon.rglob("*.py")))
+    drawn = re.findall(r'batch_for_shader\(\w+, "(\w+)"', text)
+    assert len(drawn) == text.count("batch_for_shader(shader") > 5
+    assert set(drawn) <= {"POINTS", "LINES", "LINE_STRIP", "TRIS", "TRI_STRIP"}
