@@ -12,18 +12,22 @@ import subprocess
 import sys
 import tempfile
 import threading
+import time
+from contextlib import suppress
 from pathlib import Path
 
 import bpy
 
 from ..names.package import ROOT
 
+_PREFIX, _OLD_S = "fillwright-", 24 * 3600.0
+
 
 class Child:
     """One run of core's child/answer.py on a folder of its own."""
 
     def __init__(self) -> None:
-        self.folder = Path(tempfile.mkdtemp(prefix="fillwright-"))
+        self.folder = Path(tempfile.mkdtemp(prefix=_PREFIX))
         self.share, self.step = 0.0, "Starting"
         self._process: subprocess.Popen[str] | None = None
         self._listener: threading.Thread | None = None
@@ -90,6 +94,18 @@ class Child:
         if self._listener is not None:
             self._listener.join(timeout=1.0)
         shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def sweep() -> None:
+    """Remove what a Blender that was killed has left behind: folders of ours that nothing has touched for a day."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{_PREFIX}*"):
+        with suppress(OSError):  # another user's, or gone meanwhile
+            if folder.is_dir() and not folder.is_symlink() and time.time() - folder.stat().st_mtime > _OLD_S:
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+def register() -> None:
+    sweep()
 
 
 def libraries() -> list[str]:

@@ -27,9 +27,11 @@ class FILLWRIGHT_PT_finished_shape(FoldingStep, bpy.types.Panel):
     step = "finished_shape"
 
     def outcome(self, context: bpy.types.Context) -> tuple[str, str]:
-        """Which shape is chosen."""
-        shape = source(context.scene.fillwright, TARGET)
-        return "" if shape is None else shape.name, "NONE"
+        """Which shape is chosen, and whether there is something to mind about it where it was made here."""
+        own = context.scene.fillwright
+        shape = source(own, TARGET)
+        record = record_of(own.target) if own.target_collection is None else None
+        return "" if shape is None else shape.name, "ERROR" if record and record["warnings"] else "NONE"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright

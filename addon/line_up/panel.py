@@ -34,7 +34,9 @@ class FILLWRIGHT_PT_line_up(FoldingStep, bpy.types.Panel):
             return "as they lie" if source(own, PANEL) and source(own, TARGET) else "", "NONE"
         if not stands(own):
             return "changed since", "ERROR"
-        return line_up_lines(_read(own.shaping.line_up), shop_unit(context.scene))[0].value, "NONE"
+        record = _read(own.shaping.line_up)
+        words = line_up_lines(record, shop_unit(context.scene))[0].value
+        return words, "ERROR" if record["warnings"] else "NONE"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, own = self.layout, context.scene.fillwright

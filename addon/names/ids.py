@@ -97,7 +97,7 @@ MENU_LABELS = {
     AS_IT_WAS: "Shape: As It Was, Paint Taken Off",
     METAL_LEVEL: "Shape: Metal Level, Set In by the Filler",
     BUILD_OVER: "Shape: Build Over, Moved Out",
-    SUGGEST_DAMAGE: "Carry Through: Suggest from Curvature",
+    SUGGEST_DAMAGE: "Carry Through: Find the Damage",
     ADD_TO_WEIGH_UP: "Weigh Up: Add Shapes",
     TAKE_FROM_WEIGH_UP: "Weigh Up: Take from the List",
 }

@@ -25,9 +25,12 @@ def is_done(own: Any, step: str) -> bool:
 
 
 def chosen_anew(own: Any) -> None:
-    """Panel or shape were chosen: what is chosen is set out, and where the two lie together nothing is to line up."""
+    """Panel or shape were chosen: what is chosen is set out, and where the two lie together nothing is to line up.
+
+    A shape that was made here stays open with what is to be known about it.
+    """
     panel, target = (source(own, role) is not None for role in (PANEL, TARGET))
-    own.steps.set_out, own.steps.finished_shape = panel, target
+    own.steps.set_out, own.steps.finished_shape = panel, target and own.shaping.way == "HAVE_ONE"
     own.steps.line_up = not (panel and target) or lie_together(own)
 
 

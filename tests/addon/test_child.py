@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -135,3 +136,18 @@ def test_the_words_for_bad_meshes_are_cores(monkeypatch: pytest.MonkeyPatch) -> 
     bpy.context.scene.fillwright.target.location.x = before
     bpy.context.view_layer.update()
     assert said.startswith("panel and finished shape do not lie on one another")
+
+
+def test_what_a_killed_blender_left_is_swept_and_nothing_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Folders of a day ago and more; not a job's that runs now, nor a file, nor anybody else's."""
+    running = part("addon.child.running")
+    monkeypatch.setattr(running.tempfile, "gettempdir", lambda: str(tmp_path))
+    day_ago = time.time() - 25 * 3600
+    for name in ("fillwright-old", "fillwright-now", "somebody-old"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "panel.npz").write_bytes(b"x")
+    (tmp_path / "fillwright-file").write_bytes(b"x")
+    for name in ("fillwright-old", "somebody-old", "fillwright-file"):
+        os.utime(tmp_path / name, (day_ago, day_ago))
+    running.sweep()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["fillwright-file", "fillwright-now", "somebody-old"]

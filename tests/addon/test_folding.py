@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import bpy
@@ -61,6 +62,21 @@ def test_outcomes(plate: Scene) -> None:
     plate.panel_object.location.x += 1.0
     bpy.context.view_layer.update()
     assert said("line_up") == ("changed since", "ERROR")
+
+
+def test_what_is_to_be_minded_is_not_folded_away(plate: Scene) -> None:
+    """A shape made here stays open with its figures; folded by the first plan, its warnings leave their sign."""
+    shape = plate.target_object
+    own().shaping.way = "BUILD_OVER"
+    own().target = shape
+    assert not folded()["finished_shape"]
+    ids = part("addon.names.ids")
+    shape[ids.SHAPE] = json.dumps({"kind": "build_over", "warnings": ["3 cm² still stand proud"]})
+    assert panel("finished_shape", True).outcome(None, bpy.context) == ("Shape", "ERROR")
+    assert bpy.ops.fillwright.line_up() == {"FINISHED"}
+    record = json.loads(own().shaping.line_up)
+    own().shaping.line_up = json.dumps({**record, "warnings": ["held in 5 of 6 directions only"]})
+    assert panel("line_up", True).outcome(None, bpy.context)[1] == "ERROR"
 
 
 def test_the_first_plan_folds_what_led_to_it_and_later_ones_leave_it(plate: Scene) -> None:

@@ -1,4 +1,4 @@
-"""Suggest from Curvature marks what core's function does; the line-up takes paint and rims as they are set."""
+"""Find the Damage marks what core's function does; the line-up takes paint and rims as they are set."""
 
 from __future__ import annotations
 
