@@ -44,7 +44,7 @@ HIGH: tuple[Colour, ...] = (
     (235, 199, 133),  # ochre
     (215, 155, 74),
     (195, 108, 53),
-    (166, 64, 46),  # brick
+    (155, 74, 32),  # rust
 )
 VIOLET: Colour = (70, 14, 109)
 SHADE: Colour = (102, 99, 94)  # a scan's usual grey, darkened
