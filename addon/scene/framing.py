@@ -49,6 +49,7 @@ def look_from_outside(context: bpy.types.Context, objects: list[bpy.types.Object
     for obj in objects:
         mesh = mesh_arrays(obj, depsgraph, False)
         points = mesh.vertices.astype(np.float64) @ mesh.matrix[:3, :3].T + mesh.matrix[:3, 3]
+        points = np.nan_to_num(points)  # a broken scan may have points that are nowhere
         parts.append((points, mesh.triangles + sum(len(before) for before, _ in parts)))
     axes = outward_axes(*(np.concatenate(column) for column in zip(*parts, strict=True)))
     frame_objects(context, objects, Matrix(axes.T.tolist()).to_quaternion())

@@ -78,7 +78,11 @@ class FILLWRIGHT_OT_take_selected(_Role, bpy.types.Operator):
         if obj is None or obj.type != "MESH" or not obj.select_get():
             self.report({"ERROR"}, f"No mesh is selected; click the {NAMES[self.role]} in the view first")
             return {"CANCELLED"}
-        _choose(context, self.role, obj, "")
+        try:
+            _choose(context, self.role, obj, "")
+        except SceneError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
         return {"FINISHED"}
 
 
@@ -123,19 +127,22 @@ def _together(context: bpy.types.Context, name: str, objects: list[bpy.types.Obj
 
 
 def _choose(context: bpy.types.Context, role: str, chosen: Any, unit: str) -> None:
-    """Choose an object or a collection, say its unit where one is given, and bring the view to it."""
+    """Bring the view to an object or a collection, choose it, and say its unit where one is given.
+
+    Raises SceneError, with nothing changed, where it can't be used.
+    """
     own = context.scene.fillwright
     is_collection = isinstance(chosen, bpy.types.Collection)
+    objects = list(chosen.all_objects) if is_collection else [chosen]
+    look_from_outside(context, [obj for obj in objects if obj.type == "MESH"])
     setattr(own, f"{role}_collection", chosen if is_collection else None)
     setattr(own, role, None if is_collection else chosen)
     if unit:
         setattr(own, f"{role}_unit", unit)
-    objects = list(chosen.all_objects) if is_collection else [chosen]
     bpy.ops.object.select_all(action="DESELECT")
     for obj in objects:
         obj.select_set(True)
     context.view_layer.objects.active = objects[0]
-    look_from_outside(context, [obj for obj in objects if obj.type == "MESH"])
 
 
 CLASSES = (FILLWRIGHT_OT_import_mesh, FILLWRIGHT_OT_take_selected)

@@ -36,6 +36,7 @@ class FILLWRIGHT_OT_load_sample(bpy.types.Operator):
         shape.hide_set(True)  # it lies within a few millimetres of the scan and would hide the lows
         own = context.scene.fillwright
         own.panel_unit = own.target_unit = "MM"
+        own.shaping.way = "HAVE_ONE"
         own.panel_collection = own.target_collection = None
         own.panel, own.target = scan, shape
         own.use_work_area, own.painted = False, "BARE"

@@ -13,7 +13,8 @@ _COARSE, _FINE = np.arange(0.0, 90.0, 1.0), np.arange(-1.0, 1.01, 0.05)  # degre
 
 def own_sizes(points: ArrayLike) -> tuple[float, float, float]:
     """Length, width and height of the box around ``points`` (k, 3), in their unit, the longest first of length and
-    width: flat on the way in which they are spread least, and turned on that to the least area.
+    width: flat on the way in which they are spread least, and turned on that to the least area. Points that are not
+    finite are left out.
 
     >>> corners = np.array([[0.0, 0, 0], [4, 0, 0], [4, 3, 0], [0, 3, 0], [2, 1, 0.5]])
     >>> [round(size, 6) for size in own_sizes(corners)][1] < 3.2
@@ -22,6 +23,9 @@ def own_sizes(points: ArrayLike) -> tuple[float, float, float]:
     (0.0, 0.0, 0.0)
     """
     every = np.asarray(points, dtype=np.float64)
+    every = every[np.isfinite(every).all(axis=1)]
+    if not len(every):
+        return 0.0, 0.0, 0.0
     away = every - every.mean(axis=0)
     some = away[:: max(1, len(away) // _SAMPLE)]
     ways = np.linalg.eigh(away.T @ away)[1]

@@ -113,6 +113,28 @@ def test_the_selected_mesh_is_taken(plate: Scene) -> None:
     assert refused(bpy.ops.fillwright.take_selected) == "No mesh is selected; click the panel in the view first"
 
 
+def test_a_mesh_that_cannot_be_used_is_not_taken(plate: Scene) -> None:
+    """Without faces; one with points that are nowhere is taken, and said at the plan."""
+    bare = bpy.data.objects.new("Points", bpy.data.meshes.new("Points"))
+    broken = plate.target_object.copy()
+    broken.data = broken.data.copy()
+    broken.data.vertices[7].co.z = float("nan")
+    for obj in (bare, broken):
+        bpy.context.scene.collection.objects.link(obj)
+    bpy.ops.object.select_all(action="DESELECT")
+    bare.data.vertices.add(3)
+    bare.select_set(True)
+    bpy.context.view_layer.objects.active = bare
+    before = own().panel
+    assert "Points has no faces" in refused(bpy.ops.fillwright.take_selected)
+    assert own().panel == before
+    broken.select_set(True)
+    bpy.context.view_layer.objects.active = broken
+    assert bpy.ops.fillwright.take_selected() == {"FINISHED"}
+    assert own().panel == broken
+    assert part("addon.sidebar.shown").size_of(bpy.context.scene, [broken], "MM")[0].startswith("200 × 200 × ")
+
+
 @pytest.mark.parametrize(("name", "content", "said"), [
     ("scan.fbx", b"x", "scan.fbx came; one of .stl, .ply, .obj, .glb is wanted"),
     ("gone.stl", None, "gone.stl is not there; choose the file again"),

@@ -35,5 +35,12 @@ def test_never_much_larger_than_the_least_box(seed: int) -> None:
     assert np.prod(own_sizes(points)) <= 1.25 * np.prod(least)
 
 
+def test_points_that_are_nowhere_are_left_out() -> None:
+    corners = np.array([[0.0, 0, 0], [4, 0, 0], [4, 3, 0], [0, 3, 0]])
+    broken = np.vstack([corners, [[np.nan, 1, 1], [np.inf, 0, 0]]])
+    assert own_sizes(broken) == own_sizes(corners)
+    assert own_sizes(broken[4:]) == (0.0, 0.0, 0.0)
+
+
 def test_a_line_and_nothing_spread() -> None:
     assert own_sizes([[0, 0, 0], [0, 3, 4]]) == pytest.approx((5.0, 0.0, 0.0), abs=1e-9)
