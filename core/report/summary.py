@@ -123,4 +123,4 @@ def _need(name: str, title: str, need: dict[str, Any], reserve_share: float) -> 
         f"{', ' if taken else ''}{taken}",
         f"{share} is filed off again{'; ' if hint else ''}{hint}",
     ]
-    return [f"{name if k == 0 else '':16}{text.replace('²', '2')}" for k, text in enumerate(rest)]
+    return [f"{name if k == 0 else '':16}{text}" for k, text in enumerate(rest)]
