@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from mathutils import Vector
 
 from ...core.jobs import as_was, carry_through, good_side
 from ...core.report.shape_lines import shape_lines, words
@@ -15,8 +16,12 @@ from ..map import maps
 from ..names import ids
 from ..names.choices import shop_unit
 from ..scene.chosen import PANEL, Chosen, meshes_of, part, source
+from ..scene.framing import seen_from
 from ..scene.scene_meshes import SceneError
 from .shape_object import crease_lines, plane_points, put_lines, put_plane, put_shape
+
+_TO_THE_RIGHT = {"LEFT": -1.0, "RIGHT": 1.0}
+_CLEARLY = 0.5  # the cosine between what is right in the view and the plane's normal that tells the sides apart
 
 
 class ShapeOperator(ChildOperator):
@@ -46,6 +51,9 @@ class ShapeOperator(ChildOperator):
         record, arrays = answer.record, answer.arrays
         if "vertices" not in arrays:
             raise SceneError("the work gave no shape; try again")
+        refused = self.refused(record)
+        if refused:
+            raise SceneError(refused)
         own = scene.fillwright
         record["kind"] = asked.job
         title = self.title(own)
@@ -56,6 +64,10 @@ class ShapeOperator(ChildOperator):
         said = words(shape_lines(record, shop_unit(scene)))
         return f"{title}: {said}" if said else f"{title} is the finished shape now"
 
+    def refused(self, record: dict[str, Any]) -> str:
+        """Why the answer can't be taken, in one sentence, or nothing."""
+        return ""
+
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: Asked) -> None:
         """What else becomes of the answer."""
 
@@ -65,6 +77,7 @@ class FILLWRIGHT_OT_good_side(ShapeOperator, bpy.types.Operator):
     bl_label = "Mirror the Good Side"
     bl_description = "Find the symmetry plane on sound metal and make the mirrored body the finished shape"
     shape_name, map_of = "Good Side", "body"
+    _across: Any = None  # what is right in the view, where that says which side is good
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -80,10 +93,30 @@ class FILLWRIGHT_OT_good_side(ShapeOperator, bpy.types.Operator):
                 raise SceneError("the same object is chosen as body and as other side; choose the good panel as body")
             partner = gather(context, _alone(own, shaping.partner, "other side")).part
         plane = plane_points(shaping.start)
-        good = body.mm * np.array(context.scene.cursor.location) if shaping.good == "CURSOR" and not partner else None
+        good = None if partner else self._good_side(context, chosen, body.mm)
         request = good_side.Request(body.part, partner, None if plane is None else body.mm * plane, good,
                                     locating(own), body.marks)
         return Prepared(context.scene.name, request, {"body": body.meshes})
+
+    def _good_side(self, context: bpy.types.Context, chosen: Chosen, mm: float) -> Any:
+        """A point (3,) mm on the good side, or None where it is to be found."""
+        good = context.scene.fillwright.shaping.good
+        if good in _TO_THE_RIGHT:
+            view = seen_from(context)
+            if view is None:
+                raise SceneError("there is no 3D view in which a side is left or right; put the 3D cursor on the good "
+                                 "side instead")
+            self._across = np.array(view.col[0])
+            corners = [obj.matrix_world @ Vector(corner) for obj in chosen.objects for corner in obj.bound_box]
+            low, high = np.min(corners, axis=0), np.max(corners, axis=0)
+            aside = _TO_THE_RIGHT[good] * float(np.linalg.norm(high - low)) * self._across
+            return mm * ((low + high) / 2 + aside)
+        return mm * np.array(context.scene.cursor.location) if good == "CURSOR" else None
+
+    def refused(self, record: dict[str, Any]) -> str:
+        if self._across is None or abs(self._across @ record["plane"]["normal"]) > _CLEARLY:
+            return ""
+        return "seen so, both sides lie to the left and to the right; look at the body from the front, rear or above"
 
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: Asked) -> None:
         plane = record["plane"]
@@ -114,8 +147,14 @@ class FILLWRIGHT_OT_carry_through(ShapeOperator, bpy.types.Operator):
 
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: Asked) -> None:
         mm = asked.request.panel.mm_per_unit
-        put_lines(scene, [np.array(line) / mm for line in record["lines_mm"]])
-        scene.fillwright.painted = "BARE"  # it is the panel's own metal
+        for name, lines in ((ids.LINES, record["lines_mm"]), (ids.NUMBERS, record["numbers_mm"])):
+            put_lines(scene, name, [np.array(line) / mm for line in lines])
+        _of_its_marks(scene)
+
+
+def _of_its_marks(scene: bpy.types.Scene) -> None:
+    """A shape was made by the marks as they are now, and is the panel's own metal."""
+    scene.fillwright.painted, scene.fillwright.shaping.marks_changed = "BARE", False
 
 
 class FILLWRIGHT_OT_as_it_was(ShapeOperator, bpy.types.Operator):
@@ -141,7 +180,7 @@ class FILLWRIGHT_OT_as_it_was(ShapeOperator, bpy.types.Operator):
         return Prepared(context.scene.name, request, {"old": old.meshes, "panel": panel.meshes})
 
     def after(self, scene: bpy.types.Scene, record: dict[str, Any], asked: Asked) -> None:
-        scene.fillwright.painted = "BARE"
+        _of_its_marks(scene)
 
 
 CLASSES = (FILLWRIGHT_OT_good_side, FILLWRIGHT_OT_carry_through, FILLWRIGHT_OT_as_it_was)

@@ -145,7 +145,12 @@ def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
         named(layout, "In Use", shape.name)
     record = record_of(own.target) if own.target_collection is None else None
     if record is not None and record["kind"] == _KINDS[own.shaping.way]:
-        figures(layout, shape_lines(record, shop_unit(context.scene)))
+        changed = record["kind"] in _BY_MARKS and own.shaping.marks_changed
+        if changed:
+            paragraph(layout, context, "What follows is of the marks before: make the shape again", "ERROR")
+        column = layout.column()
+        column.active = not changed
+        figures(column, shape_lines(record, shop_unit(context.scene)), changed)
         if record["kind"] in MAPS:
             map_button(layout, context.scene, record["kind"])
         for text in record["warnings"]:
@@ -153,6 +158,7 @@ def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
 
 
 _FROM_SHAPE = {"METAL_LEVEL", "BUILD_OVER"}
+_BY_MARKS = {"carry_through", "as_was"}
 _KINDS = {way: way.lower() for way in _BUTTONS} | {"AS_IT_WAS": "as_was"}
 
 

@@ -86,14 +86,14 @@ def put_plane(scene: bpy.types.Scene, normal: Any, offset: float, body: tuple[Me
     return obj
 
 
-def put_lines(scene: bpy.types.Scene, lines: list[Any]) -> None:
-    """The lines (k, 3) that were continued, drawn in front of the panel; those of before go."""
+def put_lines(scene: bpy.types.Scene, name: str, lines: list[Any]) -> None:
+    """Lines (k, 3), drawn in front of the panel, as our object ``name``; those of before go."""
     from ...core.surface.edge_lines import as_edges
 
-    if not lines and bpy.data.objects.get((ids.LINES, None)) is None:
+    if not lines and bpy.data.objects.get((name, None)) is None:
         return
     points, edges = as_edges([np.array(line) for line in lines])
-    replace_lines_object(scene, ids.LINES, points, edges).show_in_front = True
+    replace_lines_object(scene, name, points, edges).show_in_front = True
 
 
 def _corners(mesh: MeshArrays) -> Any:

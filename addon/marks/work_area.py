@@ -46,6 +46,8 @@ def marked(context: bpy.types.Context, group: str) -> None:
     show_outline(context, panel_to_mark(context, group), NAMES[group])
     if group == "WORK_AREA":
         context.scene.fillwright.use_work_area = True
+    if group == "DAMAGE":
+        context.scene.fillwright.shaping.marks_changed = True
 
 
 class _Marking:

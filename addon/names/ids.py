@@ -34,6 +34,7 @@ MAP = "Map"
 RESULT = "fillwright_result"  # mark on the objects that Fillwright makes
 PLANE = "Symmetry Plane"
 LINES = "Lines Carried Through"
+NUMBERS = "Places Carried Through"
 SHAPE = "fillwright_shape"  # on a finished shape that Fillwright made: what is known about it
 MADE_UP = ("carry_through", "good_side", "as_was")  # kinds of shape that are never as exact as one that was designed
 SHAPE_MADE = "fillwright_made"  # and its mesh as it was made

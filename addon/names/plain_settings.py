@@ -24,7 +24,7 @@ PLAIN = {
     "true_mm": Plain(
         "True Within (mm)", 2, "How far from the finished shape still counts as right, in millimetres"),
     "reach_mm": Plain(
-        "Reach (mm)", 1, "Deepest that is looked; beyond it metal is not measured, in millimetres"),
+        "How Far to Look", 1, "Deepest that is looked; beyond it metal is not measured, in millimetres"),
     "line_up_uncertainty_mm": Plain(
         "Line-Up (mm)", 2, "How far the scan may lie off the finished shape on the whole, in millimetres"),
 }

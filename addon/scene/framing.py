@@ -38,6 +38,14 @@ def frame(space: bpy.types.SpaceView3D, point: Vector, width: float) -> None:
         space.clip_start = max(space.clip_start, width / 1000.0)  # else lines on the panel break into specks
 
 
+def seen_from(context: bpy.types.Context) -> Matrix | None:
+    """How the 3D view looks at the scene, its own or the window's first: columns right, up and toward the viewer in the
+    world; None where there is no view."""
+    own = getattr(context, "area", None)
+    areas = [own] if own is not None and own.type == "VIEW_3D" else _view_areas(context)
+    return areas[0].spaces.active.region_3d.view_rotation.to_matrix() if areas else None
+
+
 def _view_areas(context: bpy.types.Context) -> list[bpy.types.Area]:
     screen = getattr(context, "screen", None)
     return [area for area in screen.areas if area.type == "VIEW_3D"] if screen else []

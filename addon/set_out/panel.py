@@ -38,7 +38,8 @@ class FILLWRIGHT_PT_set_out(FoldingStep, bpy.types.Panel):
         unit_and_size(layout, context, "panel")
         layout.operator(ids.SET_SIZE)
         layout.row().prop(own, "surface", expand=True)
-        layout.prop(own, "scanner")
+        layout.label(text="How Rough Is Your Scan?")
+        whole_width(layout, own, "scanner", "")
         if own.scanner == TESTED:
             layout.prop(own, "tested_error_mm")
             layout.prop(own, "tested_length_mm")

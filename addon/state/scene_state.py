@@ -134,11 +134,12 @@ class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
         description="What lay on the panel when it was scanned; only bare metal is worked with the hammer",
     )
     scanner: EnumProperty(
-        name="Scanner", update=_changed, description="Where the scan's error is known from",
+        name="How Rough Is Your Scan", update=_changed,
+        description="Where the scan's own roughness is known from: measured on it, its kind of scanner, or a test",
         items=[(key, kind.title, kind.text) for key, kind in SCANNERS.items()],
     )
     tested_error_mm: FloatProperty(
-        name="Error (mm)", default=0.1, min=0.0, max=10.0, precision=3, update=_changed,
+        name="Roughness (mm)", default=0.1, min=0.0, max=10.0, precision=3, update=_changed,
         description="Your scanner's error at a point, as Test the Scanner found it, in millimetres",
     )
     tested_length_mm: FloatProperty(

@@ -31,8 +31,14 @@ WAYS = [
 
 GOOD_SIDES = [
     ("ITSELF", "Found by Itself", "The side that lacks no metal, or else is less pushed in where the two differ"),
+    ("LEFT", "Left in the View", "The side that lies to the left in the 3D view as you look at it now"),
+    ("RIGHT", "Right in the View", "The side that lies to the right in the 3D view as you look at it now"),
     ("CURSOR", "At the 3D Cursor", "The side of the symmetry plane that the 3D cursor is on"),
 ]
+
+
+def _damage_changed(self: Any, _context: Any) -> None:
+    self.marks_changed = True
 
 
 def _is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
@@ -94,20 +100,22 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         description="Object near the symmetry plane, which runs through its origin square to its own Z axis",
     )
     creases: PointerProperty(
-        name="Creases", type=bpy.types.Object, poll=_is_lines,
+        name="Creases", type=bpy.types.Object, poll=_is_lines, update=_damage_changed,
         description="Curve, or mesh of edges, along the creases that are to stay sharp",
     )
     lines: BoolProperty(
-        name="Continue Lines", default=True,
+        name="Continue Lines", default=True, update=_damage_changed,
         description="Continue swages, style lines and creases that enter and leave the damage; not where you draw one",
     )
     old: PointerProperty(
-        name="Old Scan", type=bpy.types.Object, poll=_is_mesh, description="Scan of the panel before it was stripped",
+        name="Old Scan", type=bpy.types.Object, poll=_is_mesh, update=_damage_changed,
+        description="Scan of the panel before it was stripped",
     )
     old_paint_mm: FloatProperty(
-        name="Its Paint (mm)", default=as_was.Request.paint_mm, min=0.0, max=5.0, precision=2,
+        name="Its Paint (mm)", default=as_was.Request.paint_mm, min=0.0, max=5.0, precision=2, update=_damage_changed,
         description="Thickness of the paint that was on it, in millimetres",
     )
+    marks_changed: BoolProperty()  # whether marks, creases or what goes with them changed since the shape was made
     filler_mm: FloatProperty(
         name="Filler (mm)", default=2.0, min=0.0, max=20.0, precision=2,
         description="Thickness of filler that may stay on the metal, in millimetres",

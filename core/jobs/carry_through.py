@@ -42,11 +42,16 @@ def run(request: Request, progress: Progress) -> Result:
 
 def carried_record(found: Carried) -> dict[str, Any]:
     """A carried-through shape for JSON."""
+    from ..map.place_numbers import place_numbers
     from .result import number
 
+    shape = found.surface
+    numbers = place_numbers(shape, found.middles) if len(found.middles) > 1 else []
     return {
         "places": len(found.degrees), "degrees": list(found.degrees), "trust_mm_95": number(found.trust_mm),
         "moved_mm": {"up": float(found.moved_mm.max()), "down": float(-found.moved_mm.min())},
-        "lines_mm": [(line + found.surface.origin).tolist() for line in found.lines],
+        "lines_mm": [(line + shape.origin).tolist() for line in found.lines],
+        "places_at_mm": (found.middles + shape.origin).tolist(),
+        "numbers_mm": [(line + shape.origin).tolist() for line in numbers],
         "warnings": list(found.warnings),
     }

@@ -112,14 +112,14 @@ def _beyond_reach(
     count, part = connected_components(links[:, rows], directed=False)
     side = np.sign(np.bincount(part, links @ np.where(depth.judged, depth.depth_mm, 0.0), minlength=count))[part]
     rough = f"{comes_off(surface)}rough it out first"
-    said, reach = [], f"the reach of {rules.reach_mm:g} mm"
+    said, reach = [], f"is looked ({rules.reach_mm:g} mm)"
     for sign, text in (
         (1, f"lie deeper than {reach} and are in no figure: {rough}, then scan again; where the shape is "
             "designed so, build this in sheet"),
         (-1, f"stand prouder than {reach} and are in no figure: lower it first, then scan again"),
-        (0, f"lie beyond {reach}, apart from what is measured, and are in no figure: right where the finished shape "
-            f"does not go on (a mirrored half, a part); if it is a dent, {rough}, then scan again; if it is no part of "
-            "the panel, cut it out of the scan"),
+        (0, f"lie further off than {reach}, apart from what is measured, and are in no figure: right where the "
+            f"finished shape does not go on (a mirrored half, a part); if it is a dent, {rough}, then scan again; if it "
+            "is no part of the panel, cut it out of the scan"),
     ):
         inside = side == sign
         mm2 = float(panel.vertex_areas[rows[inside]].sum())
@@ -151,8 +151,8 @@ def _noise(found: Survey, rules: Rules) -> list[str]:
     sigma = found.noise.sigma_mm
     if sigma <= rules.true_mm:
         return []
-    return [f"noise of {sigma:.2f} mm is more than the true tolerance of {rules.true_mm:g} mm: this scan cannot tell "
-            "0.3 mm from 1 mm; use it for rough quantity, not for filing"]
+    return [f"the scan is rough by {sigma:.2f} mm, more than the {rules.true_mm:g} mm that count as true: it cannot "
+            "tell 0.3 mm from 1 mm; use it for rough quantity, not for filing"]
 
 
 def _offset(found: Survey) -> list[str]:

@@ -100,14 +100,14 @@ def _own(need: dict[str, Any], unit: str) -> str:
 
 
 def condition_lines(record: dict[str, Any], unit: str) -> tuple[Line, ...]:
-    """The panel's Scan Condition in a few lines: size, pieces, holes, noise, what was mended and not judged."""
+    """The panel's Scan Condition in a few lines: size, pieces, holes, roughness, what was mended and not judged."""
     condition, noise = record["panel"]["condition"], record["noise"]
     holes, mended = len(condition["holes"]), condition["notes"]
     triangles = f"{condition['triangles']:,}".replace(",", " ")
     return (
         Line("Triangles", triangles, f"edges {_fine(condition['mean_edge_mm'], unit)}"),
         Line("Holes", str(holes), f"in {_some(condition['pieces'], 'piece')}"),
-        Line("Noise", _fine(noise["sigma_mm"], unit), f"over {shop.length(noise['correlation_mm'], unit)}"),
+        Line("Roughness", _fine(noise["sigma_mm"], unit), f"over {shop.length(noise['correlation_mm'], unit)}"),
         Line("Not Measured", f"{1 - record['judged_share']:.0%}"),
         Line("Mended", f"{_some(len(mended), 'thing')}" if mended else "nothing"),
     )
@@ -122,11 +122,11 @@ def condition_details(record: dict[str, Any], unit: str) -> tuple[str, ...]:
         found += [f"{name}: {note}" for note in notes] or [f"{name}: nothing to mend"]
     reach = shop.length(record["settings"]["reach_mm"], unit)
     words = {"past_edge": "past the edge of the shape", "faces_away": "facing the other way",
-             "too_far": f"beyond the reach of {reach}: rough a dent out first, then scan again"}
+             "too_far": f"further off than is looked ({reach}): rough a dent out first, then scan again"}
     left_out = record.get("not_judged_mm2", {})  # a file saved before these were kept has none
     found += [f"Not measured: {shop.area(left_out[key], unit)} {text}" for key, text in words.items()
               if left_out.get(key)]
-    found.append(f"Noise: {record['noise']['source']}")
+    found.append(f"Roughness: {record['noise']['source']}")
     outside = record.get("outside_work_area_mm2")
     if outside:
         found.append(f"Outside the work area: {shop.area(outside, unit)}")

@@ -52,7 +52,7 @@ def _not_judged(plan: Plan) -> list[str]:
         return []
     areas = plan.panel.surface.vertex_areas
     too_far_mm2 = float(areas[unknown & (found.depth.reason == Reason.TOO_FAR)].sum())
-    beyond = f"; {too_far_mm2 / 100:.0f} cm² of it beyond the reach, see below"
+    beyond = f"; {too_far_mm2 / 100:.0f} cm² of it further off than is looked, see below"
     return [f"Not measured    {areas[unknown].sum() / 100:.0f} cm² of the panel, and not counted"
             f"{beyond if too_far_mm2 >= 50 else ''}"]
 

@@ -23,8 +23,8 @@ class Carried:
     place's patch; ``trust_mm``: what the error stays below on 95 % of a place, from the same fill tried on
     neighbouring sound metal, or nan where there is too little of it: right where that metal is like the damaged, no
     figure can know a shape that begins and ends inside the mask; ``trust`` of the vertices: each place's mean error;
-    ``lines``: middles, (k, 3) mm, of the swages, style lines and creases that were continued unasked; ``warnings``:
-    plain sentences.
+    ``lines``: middles, (k, 3) mm, of the swages, style lines and creases that were continued unasked; ``middles``
+    (p, 3) mm: of each place in the order of its number, also of those left as they are; ``warnings``: plain sentences.
     """
 
     surface: Surface
@@ -33,6 +33,7 @@ class Carried:
     trust_mm: float
     trust: ShapeTrust
     lines: tuple[Floats, ...]
+    middles: Floats
     warnings: tuple[str, ...]
 
 
@@ -73,11 +74,17 @@ def carry_through(
         raise refused[0]
     moved = dot(vertices - panel.vertices, panel.vertex_normals)
     surface, trust = replace(panel, vertices=vertices), ShapeTrust(made, mean)
-    return Carried(surface, moved, tuple(degrees), float(np.max(trusts)), trust, tuple(lines), tuple(warnings))
+    return Carried(surface, moved, tuple(degrees), float(np.max(trusts)), trust, tuple(lines),
+                   np.array([_middle(panel, island) for island in islands]), tuple(warnings))
+
+
+def _middle(panel: Surface, island: Mask) -> Floats:
+    middle: Floats = np.average(panel.vertices[island], axis=0, weights=panel.vertex_areas[island] + 1e-12)
+    return middle
 
 
 def _left_out(panel: Surface, island: Mask, number: int, why: InputError) -> str:
-    middle = np.average(panel.vertices[island], axis=0, weights=panel.vertex_areas[island] + 1e-12) + panel.origin
+    middle = _middle(panel, island) + panel.origin
     where = ", ".join(f"{v:.0f}" for v in middle)
     return (f"damaged place {number} ({panel.vertex_areas[island].sum() / 100:.1f} cm² about ({where}) mm) is left as "
             f"it is: {str(why).removeprefix('damage: ')}")

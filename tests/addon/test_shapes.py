@@ -8,7 +8,7 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from mathutils import Matrix
+from mathutils import Matrix, Quaternion
 
 from tests.addon.conftest import part, refused
 from tests.addon.plain_shapes import damage, plain_shape, points
@@ -121,6 +121,46 @@ def test_lines_that_are_continued_are_drawn_and_can_be_refused(panel: bpy.types.
     own().shaping.lines = False
     assert OPS.carry_through() == {"FINISHED"}
     assert len(drawn.data.edges) == 0
+
+
+def test_several_places_carry_their_numbers_and_new_marks_make_the_figures_old(panel: bpy.types.Object) -> None:
+    """Each number stands within a letter's height of the middle of its own place, in the record's order."""
+    mark_damage(panel)
+    x, y = local(panel, points(panel))[:, :2].T
+    elsewhere = (-60.0, -40.0)
+    group = panel.vertex_groups["Damage"]
+    group.add(np.flatnonzero(np.hypot(x - elsewhere[0], y - elsewhere[1]) < 15).tolist(), 1.0, "REPLACE")
+    own().shaping.way, own().shaping.marks_changed = "CARRY_THROUGH", True
+    assert OPS.carry_through() == {"FINISHED"}
+    assert not own().shaping.marks_changed
+    record = json.loads(own().target["fillwright_shape"])
+    middles = local(panel, np.array(record["places_at_mm"]))[:, :2]
+    apart = np.linalg.norm(middles[:, None] - np.array([AT, elsewhere])[None], axis=2)
+    assert sorted(apart.argmin(axis=1).tolist()) == [0, 1]
+    assert apart.min(axis=1).max() < 5.0
+    drawn = bpy.data.objects["Places Carried Through"]
+    written = local(panel, points(drawn))[:, :2]
+    assert drawn.show_in_front
+    near = np.linalg.norm(written[:, None] - middles[None], axis=2).min(axis=1)
+    assert len(written) > 5
+    assert near.max() < 30.0
+    for k in range(len(panel.data.vertices)):
+        panel.data.vertices[k].select = k < 40
+    assert OPS.work_area_from_selection(group="DAMAGE") == {"FINISHED"}
+    assert own().shaping.marks_changed
+
+
+@pytest.mark.parametrize("side", ["LEFT", "RIGHT"])
+def test_the_good_side_may_be_left_or_right_in_the_view(panel: bpy.types.Object, side: str) -> None:
+    """Seen square on with the dent (x > 0) to the right: the left side is good; seen along the plane neither is."""
+    view = next(area for area in bpy.context.screen.areas if area.type == "VIEW_3D").spaces.active.region_3d
+    view.view_rotation = panel.matrix_world.to_quaternion()
+    own().shaping.good = side
+    assert OPS.from_the_good_side() == {"FINISHED"}
+    kept = local(panel, points(own().target))[:, 0]
+    assert (np.sign(kept[np.abs(kept) > 6]) == (1 if side == "LEFT" else -1)).all()  # the mirror image lies opposite
+    view.view_rotation = view.view_rotation @ Quaternion((0, 1, 0), 1.5)
+    assert "both sides lie to the left" in refused(OPS.from_the_good_side)
 
 
 def test_creases_are_taken_from_a_curve(panel: bpy.types.Object, tmp_path: Path) -> None:

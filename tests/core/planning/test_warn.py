@@ -81,12 +81,12 @@ def test_facing(share: float, warned: bool) -> None:
 def test_noise(sigma: float, warned: bool) -> None:
     """Said where the scan is rougher than what it is to tell."""
     noise = noise_field((121, 61), 2.0, 5.0, sigma, np.random.default_rng(8))
-    texts = said(planned(flat(z=noise), flat_target(240.0, 120.0)), "noise of")
+    texts = said(planned(flat(z=noise), flat_target(240.0, 120.0)), "the scan is rough by")
     assert len(texts) == warned
     if warned:
-        assert "this scan cannot tell 0.3 mm from 1 mm" in texts[0]
+        assert "it cannot tell 0.3 mm from 1 mm" in texts[0]
         assert "use it for rough quantity, not for filing" in texts[0]
-        told = float(re.search(r"noise of ([\d.]+) mm", texts[0])[1])  # type: ignore[index]
+        told = float(re.search(r"rough by ([\d.]+) mm", texts[0])[1])  # type: ignore[index]
         assert told == pytest.approx(sigma, rel=0.2)
 
 
@@ -139,7 +139,8 @@ def test_what_lies_beyond_the_reach_is_said_with_its_size_and_what_to_do(seed: i
     up = bool(seed % 2)
     x, y = grid_points(300.0, 300.0, 3.0)
     dent = cosine_dent(x, y, (150, 150), (a, b), deep * reach)
-    texts = said(planned(sheet(x, y, dent if up else -dent), flat_target(300.0, 300.0), reach_mm=reach), "the reach of")
+    plan = planned(sheet(x, y, dent if up else -dent), flat_target(300.0, 300.0), reach_mm=reach)
+    texts = said(plan, r"is looked \(")
     (text,) = texts
     share = np.arccos(2 / deep - 1) / np.pi
     told = float(re.search(r"^\w+ 1: ([\d.]+) cm²", text)[1])  # type: ignore[index]
@@ -157,15 +158,15 @@ def test_metal_beyond_the_reach_apart_from_the_panel_is_named_too() -> None:
     front = flat()
     both = Surface(np.concatenate([front.vertices, behind.vertices]),
                    np.concatenate([front.triangles, behind.triangles + len(front.vertices)]))
-    (text,) = said(planned(both, flat_target(240.0, 240.0)), "the reach of 20 mm")
-    assert text.startswith("36.0 cm² of the panel lie beyond")
+    (text,) = said(planned(both, flat_target(240.0, 240.0)), r"is looked \(20 mm\)")
+    assert text.startswith("36.0 cm² of the panel lie further off")
     assert "rough it out first, then scan again" in text
 
 
 def test_a_panel_within_reach_says_nothing_of_it() -> None:
     x, y = grid_points(240.0, 120.0, 2.0)
     panel = sheet(x, y, -cosine_dent(x, y, (120, 60), (40, 40), 12.0))
-    assert not said(planned(panel, flat_target(240.0, 120.0)), "the reach of")
+    assert not said(planned(panel, flat_target(240.0, 120.0)), r"is looked \(")
 
 
 def test_the_gravest_comes_first() -> None:

@@ -69,5 +69,5 @@ def test_condition_says_what_was_mended_and_left_out(record: dict) -> None:
     assert {line.name: line.value for line in condition_lines(mended, "mm")}["Mended"] == "1 thing"
     said = condition_details(mended, "mm")
     assert said[0] == "Panel: 1 speck of 0.10 cm² in all removed"
-    assert "Not measured: 12 cm² beyond the reach of 20.0 mm: rough a dent out first, then scan again" in said
+    assert "Not measured: 12 cm² further off than is looked (20.0 mm): rough a dent out first, then scan again" in said
     assert "Outside the work area: 1.4 cm²" in said
