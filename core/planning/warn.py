@@ -118,8 +118,8 @@ def _beyond_reach(
             "designed so, build this in sheet"),
         (-1, f"stand prouder than {reach} and are in no figure: lower it first, then scan again"),
         (0, f"lie further off than {reach}, apart from what is measured, and are in no figure: right where the "
-            f"finished shape does not go on (a mirrored half, a part); if it is a dent, {rough}, then scan again; if it "
-            "is no part of the panel, cut it out of the scan"),
+            f"finished shape does not go on (a mirrored half, a part); if it is a dent, {rough}, then scan again; if "
+            "it is no part of the panel, cut it out of the scan"),
     ):
         inside = side == sign
         mm2 = float(panel.vertex_areas[rows[inside]].sum())
