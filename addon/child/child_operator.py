@@ -11,9 +11,8 @@ import bpy
 from ...core.errors import FillwrightError
 from ...core.report.window_words import in_window
 from ..blender.redraw import redraw_sidebar
+from . import work_shown
 from .asked import Asked, Prepared
-
-_TICK_S = 0.05
 
 
 class ChildOperator:
@@ -71,12 +70,8 @@ class ChildOperator:
         pool = ThreadPoolExecutor(1)
         self._laying = pool.submit(prepared.lay_out)
         pool.shutdown(wait=False)
-        manager: Any = context.window_manager
-        self._timer = manager.event_timer_add(_TICK_S, window=context.window)
-        manager.fillwright_running, manager.fillwright_what = True, self.idname
-        _tell(context, 0.0, "Starting")
-        context.workspace.status_text_set(f"Fillwright: Esc stops the {self.what}")
-        manager.modal_handler_add(self)
+        operator: Any = self
+        self._timer = work_shown.begin(context, operator, self.idname, self.what)
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
@@ -89,7 +84,7 @@ class ChildOperator:
         if self._asked is None:
             return self._start(context)
         status = self._asked.child.poll()
-        _tell(context, self._asked.child.share, self._asked.child.step)
+        work_shown.tell(context, self._asked.child.share, self._asked.child.step)
         if status is None:
             return {"RUNNING_MODAL"}
         try:
@@ -135,13 +130,8 @@ class ChildOperator:
         self.report({kind}, sentence)
 
     def _end(self, context: bpy.types.Context) -> None:
-        manager: Any = context.window_manager
-        if self._timer is not None:
-            manager.event_timer_remove(self._timer)
-            self._timer = None
-        manager.fillwright_running = False
-        if context.workspace is not None:
-            context.workspace.status_text_set(None)
+        work_shown.end(context, self._timer)
+        self._timer = None
         if self._asked is None and self._laying is not None:
             with suppress(FillwrightError):
                 self._asked = self._laying.result()
@@ -150,22 +140,3 @@ class ChildOperator:
         self._asked = self._laying = None
         redraw_sidebar()
 
-
-def button(layout: Any, context: bpy.types.Context, idname: str, **words: Any) -> Any:
-    """The operator's large button, whose properties it gives; or its progress while it runs, and None."""
-    manager: Any = context.window_manager
-    row = layout.row()
-    row.scale_y = 1.6
-    if manager.fillwright_running and manager.fillwright_what == idname:
-        row.progress(factor=manager.fillwright_share, text=manager.fillwright_step)
-        layout.label(text="Press Esc to stop it")
-        return None
-    return row.operator(idname, **words)
-
-
-def _tell(context: bpy.types.Context, share: float, step: str) -> None:
-    manager: Any = context.window_manager
-    shown = round(100 * share)  # in hundredths, as the bar shows it: else the sidebar is drawn again at every tick
-    if (round(100 * manager.fillwright_share), manager.fillwright_step) != (shown, step):
-        manager.fillwright_share, manager.fillwright_step = shown / 100, step
-        redraw_sidebar()

@@ -15,7 +15,8 @@ from ...core.jobs.folder import take
 from ...core.jobs.part import Answer
 from ..child.running import Child, libraries
 from ..names.package import ROOT
-from ..picture.picture import HEIGHT, WIDTH, pictures
+from ..picture.picture import HEIGHT, WIDTH
+from ..picture.taking import pictures
 from . import map_file
 
 NAME = "fillwright"

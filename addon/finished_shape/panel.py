@@ -8,7 +8,7 @@ import bpy
 
 from ...core.map.map_keys import MAPS
 from ...core.report.shape_lines import shape_lines
-from ..child.child_operator import button
+from ..child.work_shown import button
 from ..map.show_map import map_button
 from ..marks.buttons import marks
 from ..names import ids

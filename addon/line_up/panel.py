@@ -9,7 +9,7 @@ from typing import Any
 import bpy
 
 from ...core.report.shape_lines import line_up_lines
-from ..child.child_operator import button
+from ..child.work_shown import button
 from ..map.show_map import map_button
 from ..marks.buttons import marks
 from ..names import ids

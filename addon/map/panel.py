@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ..child.work_shown import button
 from ..names import ids
 from ..sidebar.pieces import Step
 from . import maps
@@ -22,7 +23,7 @@ class FILLWRIGHT_PT_fill_map(Step, bpy.types.Panel):
         column.operator(ids.READ_DEPTH)
         column.operator(ids.CHALK_IT)
         layout.operator(ids.MAKE_FILL)
-        layout.operator(ids.PICTURE)
+        button(layout, context, ids.PICTURE, scale=1.0)
 
 
 CLASSES = (FILLWRIGHT_PT_fill_map,)

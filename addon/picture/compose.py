@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import bpy
@@ -16,6 +17,7 @@ from ...core.map.relief import lit
 from ...core.map.views import View
 from ...core.picture.map_image import GRAPHITE, PAPER, by_corner, coloured, inked, over, packed, seen, textured
 from ...core.picture.picture import A4_MM, Box, Caption, Sheet, aside, page, scale_bar
+from ..blender.steps import Steps, in_a_thread
 from ..names import ids
 from .render import Studio
 from .sitter import Sitter, points_of
@@ -35,8 +37,8 @@ class Look:
     mm_per_unit: float
 
 
-def photo_png(studio: Studio, sitter: Sitter, view: View, look: Look, words: Caption) -> bytes | None:
-    """The scan's own photograph from ``view`` on a page of its own, or None where it has none."""
+def photo_png(studio: Studio, sitter: Sitter, view: View, look: Look, words: Caption) -> Steps[bytes | None]:
+    """The scan's own photograph from ``view`` on a page of its own, or None where it has none; in steps."""
     kind = next((photo.kind for photo in sitter.photos if photo.kind), "")
     if not kind:
         return None
@@ -47,22 +49,32 @@ def photo_png(studio: Studio, sitter: Sitter, view: View, look: Look, words: Cap
     studio.look(view, sitter.size, box.width, box.height)
     image = _paper(box.width, box.height)
     photo = over(image, studio.take(kind, smooth=True, exact=False))
-    return _on_page(studio, photo, view, look, words, blank_page(studio, look, words, False))
+    yield
+    blank = blank_page(studio, look, words, False)
+    yield
+    return (yield from _on_page(studio, photo, view, look, words, blank))
 
 
-def map_png(studio: Studio, sitter: Sitter, view: View, look: Look, words: Caption, blank: Any) -> bytes:
-    """The fill map from ``view`` with its lines, on a ``blank`` page, with which view it is and its scale."""
+def map_png(studio: Studio, sitter: Sitter, view: View, look: Look, words: Caption, blank: Any) -> Steps[bytes]:
+    """The fill map from ``view`` with its lines, on a ``blank`` page, with which view it is and its scale; in steps."""
     box, fine = look.sheet.map, 2
     for obj in sitter.objects:
         _tint(obj.data, view)
     studio.show(list(sitter.objects))
     studio.look(view, sitter.size, fine * box.width, fine * box.height)
-    found = seen(studio.take("VERTEX", smooth=False, exact=True))
+    colours = studio.take("VERTEX", smooth=False, exact=True)
+    yield
     inks, cover = _drawn(studio, sitter, view, box)
-    image = coloured(found, look.key, look.hatch, _grain(look), fine, cover.max(axis=-1))
+    image = yield from in_a_thread(partial(_inked, colours, inks, cover, look, fine))
+    return (yield from _on_page(studio, image, view, look, words, blank))
+
+
+def _inked(colours: Any, inks: list[Colour], cover: Any, look: Look, fine: int) -> Any:
+    """The map's pixels with its lines on them."""
+    image = coloured(seen(colours), look.key, look.hatch, _grain(look), fine, cover.max(axis=-1))
     for channel, ink in enumerate(inks):
         image = inked(image, cover[..., channel], ink)
-    return _on_page(studio, image, view, look, words, blank)
+    return image
 
 
 def _tint(mesh: bpy.types.Mesh, view: View) -> None:
@@ -105,7 +117,7 @@ def blank_page(studio: Studio, look: Look, words: Caption, with_legend: bool) ->
     return whole
 
 
-def _on_page(studio: Studio, image: Any, view: View, look: Look, words: Caption, blank: Any) -> bytes:
+def _on_page(studio: Studio, image: Any, view: View, look: Look, words: Caption, blank: Any) -> Steps[bytes]:
     place, box, whole = look.sheet, look.sheet.map, blank.copy()
     _part(whole, box)[:] = image
     parts = [aside(place, words)]
@@ -114,7 +126,8 @@ def _on_page(studio: Studio, image: Any, view: View, look: Look, words: Caption,
     for corner, drawing in parts:
         part = _part(whole, corner)
         part[:] = over(part, studio.draw(drawing))
-    return png(whole, A4_MM)
+        yield
+    return (yield from in_a_thread(partial(png, whole, A4_MM)))
 
 
 def _part(whole: Any, box: Box) -> Any:

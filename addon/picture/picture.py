@@ -2,106 +2,29 @@
 
 from __future__ import annotations
 
-import datetime
-import json
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import bpy
-import numpy as np
 from bpy.props import BoolProperty, IntProperty, StringProperty
 
 from ...core.errors import FillwrightError
 from ...core.files.atomic_write import atomic_write
-from ...core.map.views import View, at_area, from_a_side, square_on
-from ...core.picture.picture import caption, sheet
+from ..blender.redraw import redraw_sidebar
+from ..blender.steps import Steps, finished
+from ..child import work_shown
 from ..map import maps
-from ..map.fill_map import key_of
 from ..map.planned_first import PlannedFirst
 from ..names import ids
-from ..names.choices import preferences, with_hatch
-from ..scene.chosen import PANEL, source
+from ..names.choices import preferences
 from ..scene.scene_meshes import SceneError
-from .compose import Look, blank_page, map_png, photo_png
-from .render import Studio
-from .sitter import Sitter, sit
+from ..sidebar.shown import paragraph
+from .taking import VIEWS, in_steps, panel_name
 
-VIEWS = ("present", "square", "left", "right", "lows")
 _RELATIVE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set()  # older ones need not be told
 WIDTH, HEIGHT = 2100, 1485  # A4 across at 180 dots an inch
-
-
-def pictures(
-    context: bpy.types.Context, views: set[str], width: int, height: int, name: str, photo: bool
-) -> dict[str, bytes]:
-    """PNG files by name, each beginning with ``name``, of the scene's plan; ``views`` from VIEWS.
-
-    Raises SceneError or InputError.
-    """
-    scene, page = context.scene, sheet(width, height)
-    with Studio() as studio:
-        sitter = sit(studio, scene, context.evaluated_depsgraph_get())
-        look = _look(scene, page)
-        record = json.loads(scene.fillwright.record)
-        files: dict[str, bytes] = {}
-        blank: Any = None
-        for view in _views(context, sitter, views, page.map.aspect):
-            words = caption(record, _panel_name(scene), view.title, _today(), look.unit, scene.fillwright.out_of_date)
-            stem = name if view.name == "square" else f"{name}-{view.name}"
-            blank = blank_page(studio, look, words, True) if blank is None else blank
-            files[f"{stem}.png"] = map_png(studio, sitter, view, look, words, blank)
-            taken = photo_png(studio, sitter, view, look, words) if photo else None
-            if taken is not None:
-                files[f"{stem}-photo.png"] = taken
-    return files
-
-
-def _look(scene: bpy.types.Scene, page: Any) -> Look:
-    key, lay_up = key_of(scene)
-    return Look(page, key, with_hatch(), lay_up, key.unit, scene.fillwright.planned_mm_per_unit)
-
-
-def _views(context: bpy.types.Context, sitter: Sitter, wanted: set[str], aspect: float) -> list[View]:
-    front = square_on(sitter.points, sitter.normals, aspect)
-    made = []
-    if "present" in wanted:
-        made.append(_present(context, sitter, aspect))
-    if "square" in wanted:
-        made.append(front)
-    made += [from_a_side(front, side, sitter.points, aspect) for side in ("left", "right") if side in wanted]
-    for place, area in enumerate(context.scene.fillwright.areas, start=1):
-        rows = sitter.area == place
-        if "lows" in wanted and area.kind == "low" and rows.any():
-            made.append(at_area(area.name, sitter.points[rows], sitter.normals[rows], aspect))
-    return made
-
-
-def _present(context: bpy.types.Context, sitter: Sitter, aspect: float) -> View:
-    """What the 3D view shows, with at least as much to each side."""
-    space = context.space_data
-    if space is None or space.type != "VIEW_3D":
-        screen = context.screen
-        areas = [a for a in screen.areas if a.type == "VIEW_3D"] if screen and not bpy.app.background else []
-        if not areas:
-            raise SceneError("there is no 3D view to take the present view from; choose another view")
-        space = areas[0].spaces.active
-    region = space.region_3d
-    axes = np.array(region.view_matrix.inverted(), dtype=np.float64)
-    seen = np.array(region.window_matrix, dtype=np.float64)
-    half = max(1.0 / seen[0, 0], aspect / seen[1, 1])
-    right, up, toward, eye = axes[:3, :4].T
-    return View("present", "As seen in the view", right, up, toward, eye - sitter.middle, half, region.is_perspective)
-
-
-def _panel_name(scene: bpy.types.Scene) -> str:
-    own = scene.fillwright
-    chosen = source(own, PANEL)
-    return chosen.name if chosen else "Panel"
-
-
-def _today() -> str:
-    today = datetime.date.today()
-    return f"{today.day} {today:%B %Y}"
+_REST = ("width", "height", "photo", "folder")
 
 
 class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
@@ -122,47 +45,118 @@ class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
     as_it_is: BoolProperty(
         default=False, options={"HIDDEN", "SKIP_SAVE"}, description="Don't ask whether to plan again first",
     )
+    begin: BoolProperty(
+        default=False, options={"HIDDEN", "SKIP_SAVE"}, description="Take the pictures without asking first",
+    )
     folder: StringProperty(
         name="Folder", subtype="DIR_PATH", options=_RELATIVE,
         description="Where the files go; empty is the folder chosen in the preferences",
     )
 
+    _in_dialog = False
+    _taking: Steps[dict[str, bytes]] | None = None
+    _timer: bpy.types.Timer | None = None
+
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
+        if context.window_manager.fillwright_running:
+            return "Something is being worked out; press Esc to stop it"
         shown = maps.is_shown(context.scene.fillwright, maps.FILL)
         return "" if shown else "Show the Fill Map first: a picture prints what is shown"
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        if self.begin:
+            return self._begin(context)
         if context.scene.fillwright.out_of_date and not self.as_it_is:
             context.window_manager.popup_menu(_ask, title="The plan is out of date", icon="ERROR")
             return {"CANCELLED"}
         if not any(self.properties.is_property_set(view) for view in VIEWS):
             self.present, self.square = True, False
+        self._in_dialog = True
         return context.window_manager.invoke_props_dialog(self)
 
-    def draw(self, _context: bpy.types.Context) -> None:
+    def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.use_property_split = True
         views = layout.column(heading="Views")
         for view in VIEWS:
             views.prop(self, view)
-        for name in ("width", "height", "photo", "folder"):
+        for name in _REST:
             layout.prop(self, name)
+        wrong = folder_problem(self.folder)
+        if wrong:
+            paragraph(layout, context, wrong[:1].upper() + wrong[1:], "ERROR")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take them all at once, in scripts; where the dialog was asked, begin work that the window shows."""
+        wrong = folder_problem(self.folder) or ("" if self._wanted() else "no view is chosen; choose at least one")
+        if self._in_dialog and context.window is not None:
+            bpy.ops.fillwright.picture("INVOKE_DEFAULT", **self._words(), begin=not wrong, as_it_is=True)
+            return {"FINISHED"}
         try:
-            views = {view for view in VIEWS if getattr(self, view)}
-            if not views:
-                raise SceneError("no view is chosen; choose at least one")
-            folder = _folder(self.folder)
-            name = bpy.path.clean_name(_panel_name(context.scene)) + "-map"
-            files = pictures(context, views, self.width, self.height, name, self.photo)
-            written = atomic_write(folder, files)
-        except (SceneError, FillwrightError) as error:
-            self.report({"ERROR"}, str(error))
+            if wrong:
+                raise SceneError(wrong)
+            return self._save(finished(self._steps(context)))
+        except FillwrightError as error:
+            return self._refuse(error)
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        """Nothing else is to be done meanwhile: the studio holds copies of what is in the scene."""
+        if event.type == "ESC":
+            self.cancel(context)
+            self.report({"INFO"}, "Stopped; no picture was saved")
             return {"CANCELLED"}
+        if event.type != "TIMER":
+            return {"RUNNING_MODAL"}
+        try:
+            next(self._taking)
+        except StopIteration as end:
+            self.cancel(context)
+            return self._save(end.value)
+        except FillwrightError as error:
+            self.cancel(context)
+            return self._refuse(error)
+        except Exception:
+            self.cancel(context)
+            raise
+        return {"RUNNING_MODAL"}
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Leave the studio, and everything as it was before."""
+        if self._taking is not None:
+            self._taking.close()
+            self._taking = None
+            work_shown.end(context, self._timer)
+            redraw_sidebar()
+
+    def _begin(self, context: bpy.types.Context) -> set[str]:
+        self._taking = self._steps(context)
+        self._timer = work_shown.begin(context, self, ids.PICTURE, "pictures")
+        return {"RUNNING_MODAL"}
+
+    def _wanted(self) -> set[str]:
+        return {view for view in VIEWS if getattr(self, view)}
+
+    def _words(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in (*VIEWS, *_REST)}
+
+    def _steps(self, context: bpy.types.Context) -> Steps[dict[str, bytes]]:
+        name = bpy.path.clean_name(panel_name(context.scene)) + "-map"
+        tell = partial(work_shown.tell, context)
+        return in_steps(context, self._wanted(), self.width, self.height, name, self.photo, tell)
+
+    def _save(self, files: dict[str, bytes]) -> set[str]:
+        try:
+            folder = folder_of(self.folder)
+            written = atomic_write(folder, files)
+        except FillwrightError as error:
+            return self._refuse(error)
         self.report({"INFO"}, f"Saved {', '.join(path.name for path in written)} in {folder}")
         return {"FINISHED"}
+
+    def _refuse(self, error: FillwrightError) -> set[str]:
+        self.report({"ERROR"}, str(error))
+        return {"CANCELLED"}
 
 
 def _ask(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:
@@ -173,10 +167,20 @@ def _ask(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:
     layout.operator(ids.PICTURE, text="Picture as It Is, Marked Out of Date").as_it_is = True
 
 
-def _folder(chosen: str) -> Path:
+def folder_problem(chosen: str) -> str:
+    """What is wrong with a folder that was chosen, in one sentence, or nothing."""
+    try:
+        folder = folder_of(chosen)
+    except SceneError as error:
+        return str(error)
+    return f"{folder} is a file; choose a folder" if folder.is_file() else ""
+
+
+def folder_of(chosen: str) -> Path:
+    """The folder that pictures go to; SceneError where there is none yet."""
     own = preferences()
     folder = chosen or (own.pictures if own else "//")
-    if folder.startswith("//") and not bpy.data.filepath:
+    if not folder.strip() or (folder.startswith("//") and not bpy.data.filepath):
         raise SceneError("this file has no folder yet; save it first, or choose a folder for pictures")
     return Path(bpy.path.abspath(folder))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..child.child_operator import button
+from ..child.work_shown import button
 from ..names import ids
 from ..names.plain_settings import PLAIN
 from ..scene.lined_up import placing, stands

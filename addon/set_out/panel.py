@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from ...core.bench.hand import TESTED
-from ..child.child_operator import button
+from ..child.work_shown import button
 from ..names import ids
 from ..scene.chosen import PANEL, source, things
 from ..sidebar.folding import FoldingStep, InStep, with_twins

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...core.report.shape_lines import weighed_heading, weighed_lines
-from ..child.child_operator import button
+from ..child.work_shown import button
 from ..names import ids
 from ..names.choices import shop_unit
 from ..sidebar.folding import InStep, with_twins

@@ -75,6 +75,7 @@ def job() -> Iterator[float]:
     yield from planned()
     yield from read_map()
     yield from read_depth()
+    yield from pictured()
     yield from undone()
     yield from reopened()
 
@@ -190,6 +191,27 @@ def read_depth() -> Iterator[float]:
 def read_operators() -> list[Any]:
     """Read Depth where it runs, found among Python's objects: Blender itself tells only names."""
     return [found for found in gc.get_objects() if type(found).__name__ == "FILLWRIGHT_OT_read_depth"]
+
+
+def pictured() -> Iterator[float]:
+    """Pictures: Esc between two of them leaves no file and nothing in the file; then to the end."""
+    folder = Path(OUT) / "pictures"
+    had = {kind: len(getattr(bpy.data, kind)) for kind in ("scenes", "objects", "meshes", "images")}
+    with bpy.context.temp_override(window=hand.window(), area=hand.view()[0], region=hand.view()[1]):
+        bpy.ops.fillwright.picture("INVOKE_DEFAULT", begin=True, folder=str(folder), lows=True)
+    yield from hand.until("pictures are being taken", lambda: manager().fillwright_share > 0.1, 60.0)
+    yield from hand.press("ESC", *hand.middle())
+    yield from hand.until("Esc has stopped them", lambda: not manager().fillwright_running)
+    left = {kind: len(getattr(bpy.data, kind)) for kind in had}
+    seen("after Esc there is no picture and nothing of the studio", left == had and not folder.exists())
+    since = len(_beats)
+    begun = perf_counter()
+    with bpy.context.temp_override(window=hand.window(), area=hand.view()[0], region=hand.view()[1]):
+        bpy.ops.fillwright.picture("INVOKE_DEFAULT", begin=True, folder=str(folder), present=True)
+    yield from hand.until("pictures are saved", lambda: folder.exists() and not manager().fillwright_running, 60.0)
+    RESULT["picture_seconds"] = (perf_counter() - begun) / 2
+    RESULT["picture_gap_ms"] = longest_gap(since)
+    seen("two views are saved", len(list(folder.glob("*.png"))) == 2)
 
 
 def undone() -> Iterator[float]:
