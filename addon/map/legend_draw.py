@@ -15,15 +15,13 @@ from mathutils import Vector
 from mathutils.geometry import tessellate_polygon
 
 from ...core.bench.lay_up import LayUp
-from ...core.legend import out_of_date as out_of_date_words
+from ...core.legend.band import PLAIN, headed, one_line
 from ...core.legend.drawing import DOT, HATCH, Colour, Drawing, Line, Polygon, Text
 from ...core.legend.legend import Legend
 from ...core.legend.legend_card import card_size
-from ...core.legend.legend_section import legend_section
-from ...core.legend.one_line import one_line
+from ...core.legend.legend_section import CutWords, legend_section
 from ...core.legend.pattern import DOT as DOT_GRAINS
 from ...core.legend.pattern import DOTS_APART, GRAINS, STRIPE, STRIPES_APART, dot_places, hatch_lines
-from ...core.legend.step_card import CardWords, step_card
 
 TEXT = 13.0  # size of text where there is room, in pixels at a scale of 1 ...
 # ... and smaller where there is little, with the share of the view that it may take up each way. In less room it folds
@@ -53,22 +51,27 @@ def draw(drawing: Drawing, x: float, y: float, patterns: bool = True) -> None:
 
 
 def legend_drawing(
-    key: Legend, lay_up: LayUp, room: tuple[float, float], scale: float, out_of_date: bool = False
+    key: Legend, lay_up: LayUp, room: tuple[float, float], scale: float, over: tuple[str, ...] = ()
 ) -> Drawing | None:
-    """The plan's legend in a size for a view with ``room`` in pixels and an interface ``scale``, under a band that says
-    so where the plan is ``out_of_date``; one line where no legend fits, and None where not even that does."""
-    title = f"Fill Map. {out_of_date_words.WORDS}" if out_of_date else "Fill Map"
-    return _fitting(partial(_cut, key, lay_up, out_of_date), title, room, scale)
+    """The plan's legend in a size for a view with ``room`` in pixels and an interface ``scale``, under a band for each
+    of the words that must stand ``over`` it; one line where no legend fits, and None where not even that does."""
+    return _fitting(partial(_cut, key, lay_up, None, ""), "Fill Map", over, room, scale)
 
 
-def card_drawing(key: Legend, words: CardWords, room: tuple[float, float], scale: float) -> Drawing | None:
-    """Another map's legend, as `legend_drawing`."""
-    return _fitting(partial(_card, key, words), words.title, room, scale)
+def map_drawing(
+    key: Legend, title: str, words: CutWords, room: tuple[float, float], scale: float, over: tuple[str, ...] = ()
+) -> Drawing | None:
+    """Another map's legend, as `legend_drawing`, with its ``title`` and its own ``words``."""
+    return _fitting(partial(_cut, key, None, words, title), title, over, room, scale)
 
 
-def _fitting(drawn: Callable[[float], Drawing], title: str, room: tuple[float, float], scale: float) -> Drawing | None:
-    tries = [(drawn, text, share) for text, share in SIZES]
-    tries += [(partial(one_line, words), 11.0, 1.0) for words in (f"{title}. Legend: widen the view", title)]
+def _fitting(
+    cut: Callable[[tuple[str, ...], float], Drawing], title: str, over: tuple[str, ...], room: tuple[float, float],
+    scale: float,
+) -> Drawing | None:
+    tries = [(partial(cut, over), text, share) for text, share in SIZES]
+    told = ". ".join((title, *over))
+    tries += [(partial(one_line, words), 11.0, 1.0) for words in (f"{told}. Legend: widen the view", told)]
     for make, text, share in tries:
         drawing = make(text * scale)
         if drawing.width <= share * room[0] and drawing.height <= share * room[1]:
@@ -76,16 +79,17 @@ def _fitting(drawn: Callable[[float], Drawing], title: str, room: tuple[float, f
     return None
 
 
-@lru_cache(maxsize=8)
-def _cut(key: Legend, lay_up: LayUp, out_of_date: bool, text: float) -> Drawing:
+@lru_cache(maxsize=16)
+def _cut(
+    key: Legend, lay_up: LayUp | None, words: CutWords | None, title: str, over: tuple[str, ...], text: float
+) -> Drawing:
     width, height = (float(np.ceil(v)) for v in card_size(key, text))
-    drawing = legend_section(key, width, height, lay_up, text)
-    return out_of_date_words.stamped(drawing, text) if out_of_date else drawing
-
-
-@lru_cache(maxsize=8)
-def _card(key: Legend, words: CardWords, text: float) -> Drawing:
-    return step_card(key, words, text)
+    drawing = legend_section(key, width, height, lay_up, text, words)
+    if title:
+        drawing = headed(drawing, title, text, PLAIN)
+    for warning in over:
+        drawing = headed(drawing, warning, text)
+    return drawing
 
 
 def veil(region: bpy.types.Region) -> None:

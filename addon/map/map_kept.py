@@ -8,6 +8,9 @@ from ..names import ids
 from ..scene.chosen import PANEL, TARGET, things
 from ..state.scene_state import FillwrightScene
 
+_USUAL = (0.8, 0.8, 0.8)  # Blender's grey for what has no material
+_UNLIT = 0.45
+
 
 def take(
     scene: bpy.types.Scene, own: FillwrightScene, holders: list[bpy.types.Object], colour: str
@@ -26,6 +29,24 @@ def take(
             entry = own.map_kept.add()
             entry.obj, entry.hidden = obj, True
             obj.hide_set(True, view_layer=layer)
+    for obj in scene.objects:
+        if obj not in holders and not obj.get(ids.RESULT) and _shows_its_own_colour(obj):
+            entry = own.map_kept.add()
+            entry.obj, entry.tinted, entry.tint = obj, True, obj.color
+            obj.color = _grey(obj)
+
+
+def _shows_its_own_colour(obj: bpy.types.Object) -> bool:
+    """Whether the map's shading would draw the object in its own colour, white unless it was chosen."""
+    faces = obj.type in {"MESH", "CURVE", "SURFACE", "META", "FONT"}
+    return faces and obj.library is None and not (obj.type == "MESH" and len(obj.data.color_attributes))
+
+
+def _grey(obj: bpy.types.Object) -> tuple[float, ...]:
+    """The colour that Blender's own shading gives it: its material's, or the usual grey; darker, as a flat shape
+    without light on it would look bright."""
+    material = obj.active_material
+    return (*(_UNLIT * c for c in (material.diffuse_color[:3] if material else _USUAL)), 1.0)
 
 
 def _in_the_way(own: FillwrightScene) -> list[bpy.types.Object]:
@@ -51,9 +72,16 @@ def give_back(scene: bpy.types.Scene, own: FillwrightScene) -> None:
             continue
         if entry.hidden and entry.obj.name in layer.objects:
             entry.obj.hide_set(False, view_layer=layer)
+        if entry.tinted and _is_grey(entry.obj):
+            entry.obj.color = entry.tint
         if entry.colour and entry.colour in entry.obj.data.attributes:
             _activate(entry.obj.data, entry.colour)
     own.map_kept.clear()
+
+
+def _is_grey(obj: bpy.types.Object) -> bool:
+    """Whether it still has the colour that the map gave it."""
+    return all(abs(a - b) < 1e-6 for a, b in zip(obj.color, _grey(obj), strict=True))
 
 
 def _activate(mesh: bpy.types.Mesh, colour: str) -> None:

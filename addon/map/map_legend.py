@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import traceback
+from functools import lru_cache
 from typing import Any
 
 import bpy
 from bpy.app.handlers import persistent
+from mathutils import Vector
 
+from ...core.legend.band import BEHIND, OUT_OF_DATE
 from ...core.legend.drawing import Drawing
-from ...core.map.map_keys import map_key, map_words
+from ...core.map.map_keys import TITLES, map_key, map_words
+from ..names import ids
 from ..names.choices import with_hatch
-from . import legend_draw, maps, shading
+from ..scene.framing import from_behind
+from . import legend_draw, maps, on_panel, shading
 from .fill_map import key_of
 
 
@@ -25,6 +31,8 @@ def _draw_legend() -> None:
     try:
         context = bpy.context
         scene, space = context.scene, context.space_data
+        if shading.is_due(scene, context.screen) and not bpy.app.timers.is_registered(shading.follow_scenes):
+            bpy.app.timers.register(shading.follow_scenes, first_interval=0.0)  # a view can't be changed in its drawing
         if not (scene.fillwright.show_map and shading.is_map(space)):
             return
         if is_out_of_date(scene.fillwright):
@@ -32,7 +40,7 @@ def _draw_legend() -> None:
         scale = context.preferences.system.ui_scale
         left, bottom, width, height = legend_draw.free_room(context.area, context.region)
         edge = legend_draw.EDGE * scale
-        drawing = drawing_of(scene, (width - 2 * edge, height - 2 * edge), scale)
+        drawing = drawing_of(scene, (width - 2 * edge, height - 2 * edge), scale, said_over(scene, space))
         if drawing is not None:
             # at the right: on the left Blender puts its own box for what was done last
             legend_draw.draw(drawing, left + width - edge - drawing.width, bottom + edge, with_hatch())
@@ -41,16 +49,44 @@ def _draw_legend() -> None:
         _take_out()
 
 
-def drawing_of(scene: bpy.types.Scene, room: tuple[float, float], scale: float) -> Drawing | None:
-    """The legend of the map that is shown, in a size for the ``room``; None where there is none or it doesn't fit."""
+def said_over(scene: bpy.types.Scene, space: bpy.types.SpaceView3D) -> tuple[str, ...]:
+    """What must be said over the legend in a view."""
+    said = (OUT_OF_DATE,) if is_out_of_date(scene.fillwright) else ()
+    return (*said, BEHIND) if _is_behind(scene, space) else said
+
+
+def _is_behind(scene: bpy.types.Scene, space: bpy.types.SpaceView3D) -> bool:
+    """Whether the planned panel is seen from its inside. The contours move with it, and were in the world at first."""
+    record, lines = scene.fillwright.record, on_panel.find(scene, ids.CONTOURS)
+    outward = outward_of(record) if record else None
+    if outward is None or lines is None or lines.parent is None:
+        return False
+    panel = lines.parent
+    middle = panel.matrix_world @ (sum((Vector(corner) for corner in panel.bound_box), Vector()) / 8)
+    return from_behind(space, middle, lines.matrix_world.to_3x3() @ Vector(outward))
+
+
+@lru_cache(maxsize=4)
+def outward_of(record: str) -> tuple[float, ...] | None:
+    """Where the panel's outside looked to when it was planned; None where it has no such side, or an old file says
+    nothing of it."""
+    outward = json.loads(record)["panel"].get("outward")
+    return None if outward is None else tuple(outward)
+
+
+def drawing_of(
+    scene: bpy.types.Scene, room: tuple[float, float], scale: float, over: tuple[str, ...] = ()
+) -> Drawing | None:
+    """The legend of the map that is shown under the words ``over`` it, in a size for the ``room``; None where there is
+    none or it doesn't fit."""
     own = scene.fillwright
     if own.map_kind == maps.FILL:
-        return legend_draw.legend_drawing(*key_of(scene), room, scale, own.out_of_date) if own.record else None
+        return legend_draw.legend_drawing(*key_of(scene), room, scale, over) if own.record else None
     entry = own.maps.get(own.map_kind)
     if entry is None:
         return None
     key = map_key(own.map_kind, round(entry.true_mm, 6), entry.unit)  # kept in single precision
-    return legend_draw.card_drawing(key, map_words(own.map_kind), room, scale)
+    return legend_draw.map_drawing(key, TITLES[own.map_kind], map_words(own.map_kind), room, scale, over)
 
 
 def is_out_of_date(own: Any) -> bool:
@@ -77,6 +113,8 @@ def register() -> None:
 
 def unregister() -> None:
     _take_out()
+    if bpy.app.timers.is_registered(shading.follow_scenes):
+        bpy.app.timers.unregister(shading.follow_scenes)
     for handlers in _events():
         if _follow in handlers:
             handlers.remove(_follow)

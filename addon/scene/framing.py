@@ -38,6 +38,14 @@ def frame(space: bpy.types.SpaceView3D, point: Vector, width: float) -> None:
         space.clip_start = max(space.clip_start, width / 1000.0)  # else lines on the panel break into specks
 
 
+def from_behind(space: bpy.types.SpaceView3D, place: Vector, outward: Vector) -> bool:
+    """Whether a 3D view looks at ``place`` from the side that ``outward`` looks away from."""
+    view = space.region_3d
+    eye = view.view_matrix.inverted()
+    toward = eye.translation - place if view.is_perspective else eye.col[2].to_3d()
+    return toward.dot(outward) < 0.0
+
+
 def seen_from(context: bpy.types.Context) -> Matrix | None:
     """How the 3D view looks at the scene, its own or the window's first: columns right, up and toward the viewer in the
     world; None where there is no view."""

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 import bpy
-from bpy.props import BoolProperty, CollectionProperty, FloatProperty, PointerProperty, StringProperty
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    PointerProperty,
+    StringProperty,
+)
 
 
 class FillwrightCarrier(bpy.types.PropertyGroup):
@@ -13,11 +20,14 @@ class FillwrightCarrier(bpy.types.PropertyGroup):
 
 
 class FillwrightKept(bpy.types.PropertyGroup):
-    """What the map changed about an object, to be given back: its active ``colour``, or that it was shown."""
+    """What the map changed about an object, to be given back: its active ``colour``, that it was shown, or its
+    ``tint`` among objects' own colours."""
 
     obj: PointerProperty(type=bpy.types.Object)
     colour: StringProperty()
     hidden: BoolProperty()
+    tinted: BoolProperty()
+    tint: FloatVectorProperty(size=4)
 
 
 class FillwrightMap(bpy.types.PropertyGroup):

@@ -81,6 +81,7 @@ class Legend:
     """Steps from the highest metal through true to the deepest low, "not judged" last.
 
     ``true_mm`` is the tolerance, ``greatest_mm`` the material's greatest recommended depth, or None.
+    ``even_mm``: the cut is drawn evenly up to about this depth, and by ratios further out.
     """
 
     steps: tuple[Step, ...]
@@ -88,6 +89,7 @@ class Legend:
     greatest_mm: float | None
     unit: str
     kind: str
+    even_mm: float = 1.0
 
     @cached_property
     def edges_mm(self) -> NDArray[np.float64]:

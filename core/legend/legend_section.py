@@ -10,6 +10,7 @@ shows beside ten. x runs right and y **down**, in the unit that width and height
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -27,14 +28,30 @@ FRESH: Colour = (196, 199, 203)  # newly laid solder or filler, in a check, and 
 PASS: Colour = (250, 249, 246)
 
 
+@dataclass(frozen=True)
+class CutWords:
+    """What a cut says: what lies ``above`` and ``below`` the line, "" where nothing does, and what is on it."""
+
+    above: str
+    below: str
+    on_line: str
+
+
+WORDS = {
+    "plan": CutWords("Above the line: highs", "Below the line: fill", "true"),
+    "check": CutWords("Above the line: left to file", "Below the line: short", "enough"),
+}
+
+
 def legend_section(
-    key: Legend, width: float, height: float, lay_up: LayUp | None = None, text_size: float | None = None
+    key: Legend, width: float, height: float, lay_up: LayUp | None = None, text_size: float | None = None,
+    words: CutWords | None = None,
 ) -> Drawing:
     """The legend as a cut through a panel, ``width`` by ``height`` in any one unit.
 
     ``lay_up``: where given, and in a plan, what is laid proud of the finished line, in no scale, and lines across the
     fill from which on one pass more is laid, overbuild and all, as on the map; left out where they would lie too close
-    to tell apart. ``text_size`` in the same unit; the largest that fits if not given.
+    to tell apart. ``text_size`` in the same unit; the largest that fits if not given. ``words`` of another map's own.
     Raises `InputError` where size, pass or text can't be drawn.
 
     >>> from .legend import legend
@@ -55,7 +72,8 @@ def legend_section(
     laid = lay_up if key.kind == "plan" else None
     passes, proud = _passes(place, laid), _proud(place, laid)
     shapes: list[Shape] = [card, *_sheet(place), *_between(place), *proud, *passes, *_lines(place), *_numbers(place)]
-    shapes += _words(place, laid, bool(passes))
+    said = words or WORDS[key.kind]
+    shapes += [*_on_line(place, said.on_line), *_words(place, said, laid, bool(passes))]
     return Drawing(float(width), float(height), tuple(shapes))
 
 
@@ -76,7 +94,7 @@ def _sheet(place: Layout) -> list[Polygon]:
 def _between(place: Layout) -> list[Polygon]:
     """What lies between metal and finished line, cut where steps end, each in its step's colour."""
     middle = (place.fall[:-1] + place.fall[1:]) / 2
-    row = step_of(np.sinh(middle), place.key)
+    row = step_of(place.depth_of(middle), place.key)
     first = np.flatnonzero(np.append(True, (np.diff(row) != 0) | (np.diff(np.sign(middle)) != 0)))
     shapes = []
     for start, end in zip(first, np.append(first[1:], len(row)), strict=True):
@@ -103,8 +121,8 @@ def _passes(place: Layout, lay_up: LayUp | None) -> list[Line]:
     """Level lines across the fill, at the depths from which on one pass more is laid."""
     if lay_up is None:
         return []
-    ends = lay_up.ends_mm(float(np.sinh(place.fall.max())))
-    y = place.line_y + place.scale * np.arcsinh(ends)
+    ends = lay_up.ends_mm(float(place.depth_of(place.fall).max()))
+    y = place.line_y + place.scale * place.fall_of(ends)
     lines = []
     for level in y[np.diff(y, prepend=place.line_y) >= 0.35 * place.size]:
         inside = place.x[place.y >= level]
@@ -127,7 +145,7 @@ def _lines(place: Layout) -> list[Line]:
 
 
 def _numbers(place: Layout) -> list[Text]:
-    """The numbers along the line, each on the side away from its colour; where true and not judged lie."""
+    """The numbers along the line, each on the side away from its colour; where it is not judged."""
     size = place.size
     above, below = place.line_y - 0.5 * size, place.line_y + 1.3 * size
     texts = [
@@ -136,7 +154,6 @@ def _numbers(place: Layout) -> list[Text]:
     ]
     unit_x = float(place.edge_x[-1]) + (CHARACTER * len(texts[-1].text) / 2 + 0.3) * size
     texts.append(Text(unit_x, above, UNIT_WORD[place.key.unit], size, INK))
-    texts.append(_true_word(place, above - 1.3 * size))
     tail = place.right + (0.5 - CHARACTER * len("measured") / 2) * size
     return [
         *texts,
@@ -145,23 +162,24 @@ def _numbers(place: Layout) -> list[Text]:
     ]
 
 
-def _true_word(place: Layout, baseline: float) -> Text:
+def _on_line(place: Layout, word: str) -> list[Text]:
     """The word for true above the middle of its step, further right where high metal would be in its way."""
-    size, word = place.size, "true" if place.key.kind == "plan" else "enough"
-    middle = float(place.edge_x[place.key.true_step - 1 : place.key.true_step + 1].mean())
-    flank = float(place.x[place.y < baseline + 0.45 * size].max())
-    return Text(max(middle - CHARACTER * len(word) / 2 * size, flank + 0.4 * size), baseline, word, size, INK)
+    size, true = place.size, place.key.true_step
+    if not word:
+        return []
+    baseline = place.line_y - 1.8 * size
+    middle = float(place.edge_x[true - 1 : true + 1].mean() if true else (place.left + place.edge_x[0]) / 2)
+    flank = float(place.x[place.y < baseline + 0.45 * size].max(initial=place.left - 0.4 * size))
+    return [Text(max(middle - CHARACTER * len(word) / 2 * size, flank + 0.4 * size), baseline, word, size, INK)]
 
 
-def _words(place: Layout, lay_up: LayUp | None, with_passes: bool) -> list[Text]:
+def _words(place: Layout, said: CutWords, lay_up: LayUp | None, with_passes: bool) -> list[Text]:
     """What lies above and below the line, beside the high metal at the top and beside the dent at the bottom."""
-    size, high, low = place.size, "highs", "fill"
-    if place.key.kind == "check":
-        high, low = "left to file", "short"
+    size = place.size
     top, bottom = place.top + 0.8 * size, place.bottom - 0.2 * size
-    flank = float(place.x[place.y < top + 0.6 * size].max()) + 0.8 * size
-    texts = [Text(flank, top, f"Above the line: {high}", size, INK)]
-    rows = [f"Below the line: {low}"]
+    flank = float(place.x[place.y < top + 0.6 * size].max(initial=place.left)) + 0.8 * size
+    texts = [Text(flank, top, said.above, size, INK)] if said.above else []
+    rows = [said.below]
     room = int((place.bottom - place.line_y - 3.6 * size) / (1.3 * size))  # rows more than the first
     rows += [] if lay_up is None else _laying(lay_up, with_passes, place.key.unit)[: max(0, room)]
     baselines = [bottom - 1.3 * size * n for n in range(len(rows))][::-1]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from .drawing import CHARACTER
-from .legend import Legend, number_words
+from .legend import INCH_MM, Legend, number_words
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +24,8 @@ MARGIN, SHEET = 0.6, 0.5  # around all, and the sheet's thickness, in text sizes
 LEAST_WIDTH, LEAST_HEIGHT = 30.0, 13.5  # of the whole, in text sizes: the words beside crest and dent need them
 STEEPEST = 0.7  # height over width up to which the cut is stretched; in a taller drawing it is centred
 PROUD = 1.5  # how far above the finished line what is laid proud is drawn: over the numbers there, in no scale
+ABOVE = 3.0  # over the line where no high metal is drawn, for the numbers there
+_SIXTY_FOURTH_MM = INCH_MM / 64
 CREST, PIT = 1.6, 1.4  # how far the open steps are drawn beyond their edges, as ratios
 
 
@@ -45,10 +47,25 @@ class Layout:
     top: float  # y of the crest
     bottom: float  # y of the sheet's underside in the dent
 
+    def fall_of(self, depth_mm: Floats) -> Floats:
+        """Depths (k,) on the drawing's scale."""
+        fall: Floats = np.arcsinh(depth_mm / self.key.even_mm)
+        return fall
+
+    def depth_of(self, fall: Floats) -> Floats:
+        """The way back, mm."""
+        depth: Floats = np.sinh(fall) * self.key.even_mm
+        return depth
+
 
 def edge_words(key: Legend) -> list[str]:
     """The number at each edge between steps, without its unit."""
-    return [number_words(abs(float(edge)), key.unit) for edge in key.edges_mm]
+    return [_number(abs(float(edge)), key.unit) for edge in key.edges_mm]
+
+
+def _number(mm: float, unit: str) -> str:
+    """As everywhere; finer than 1/64 in as a decimal of two figures."""
+    return f"{mm / INCH_MM:.2g}" if unit == "inch" and mm < 0.99 * _SIXTY_FOURTH_MM else number_words(mm, unit)
 
 
 def layout(key: Legend, width: float, height: float, text_size: float | None) -> Layout:
@@ -56,8 +73,8 @@ def layout(key: Legend, width: float, height: float, text_size: float | None) ->
 
     Raises `InputError` where the asked text does not fit.
     """
-    gaps = _gaps(key)
-    across = 2 * (MARGIN + FLAT + OPEN) + CLIMB + float(gaps.sum()) + RISE + TAIL
+    gaps, climb = _gaps(key), CLIMB if key.true_step else 0.0
+    across = 2 * (MARGIN + FLAT + OPEN) + climb + float(gaps.sum()) + RISE + TAIL
     used = min(height, STEEPEST * width)
     fits = min(width / max(across, LEAST_WIDTH), used / LEAST_HEIGHT)
     size = fits if text_size is None else float(text_size)
@@ -65,16 +82,20 @@ def layout(key: Legend, width: float, height: float, text_size: float | None) ->
         raise InputError(f"legend: text of size {size:g} does not fit {width:g} by {height:g}; use at most {fits:.3g}")
     left, right = MARGIN * size, width - MARGIN * size
     top, bottom = (height - used) / 2 + MARGIN * size, (height + used) / 2 - MARGIN * size
-    crest, rim = left + (FLAT + CLIMB) * size, right - TAIL * size
+    crest, rim = left + (FLAT + climb) * size, right - TAIL * size
     pit = rim - (FLAT + RISE) * size
     room = pit - crest - 2 * OPEN * size
     edge_x = crest + OPEN * size + np.append(0.0, np.cumsum(gaps)) * room / gaps.sum()
-    knot_x = np.array([left, left + FLAT * size, crest, *edge_x, pit, rim - FLAT * size, rim, right])
-    edges = key.edges_mm
-    knot_fall = np.arcsinh([0.0, 0.0, edges[0] * CREST, *edges, edges[-1] * PIT, 0.0, 0.0, 0.0])
+    edges = key.edges_mm / key.even_mm
+    flat_x, flat, high_x, high = [left, left + FLAT * size], [0.0, 0.0], [crest], [edges[0] * CREST]
+    if not key.true_step:
+        high_x, high = [], []
+    knot_x = np.array([*flat_x, *high_x, *edge_x, pit, rim - FLAT * size, rim, right])
+    knot_fall = np.arcsinh([*flat, *high, *edges, edges[-1] * PIT, 0.0, 0.0, 0.0])
     x, fall = _surface(knot_x, knot_fall, np.append(np.arcsinh(edges), 0.0))
-    scale = (bottom - SHEET * size - top) / float(np.ptp(knot_fall))
-    line_y = top - scale * float(knot_fall.min())
+    over = 0.0 if key.true_step else ABOVE * size
+    scale = (bottom - SHEET * size - top - over) / float(np.ptp(knot_fall))
+    line_y = top + over - scale * float(knot_fall.min())
     return Layout(key, size, x, fall, line_y + scale * fall, edge_x, line_y, scale, rim, left, right, top, bottom)
 
 
@@ -82,7 +103,8 @@ def _gaps(key: Legend) -> Floats:
     """Least distance from each edge to the next, in text sizes, so that their numbers stand apart."""
     needed = np.array([CHARACTER * len(word) for word in edge_words(key)])
     spare = np.full(len(needed) - 1, GAP)
-    spare[key.true_step - 1] = TRUE_GAP
+    if key.true_step:
+        spare[key.true_step - 1] = TRUE_GAP
     gaps: Floats = np.maximum((needed[:-1] + needed[1:]) / 2 + spare, STEP)
     return gaps
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 
 from ..legend.legend import CHALK, INCH_MM, LOW, SHADE, Legend, Step, legend, length_words
-from ..legend.step_card import CardWords
+from ..legend.legend_section import CutWords
 
 MAPS = ("good_side", "as_was", "line_up")
 TITLES = {"good_side": "Sides Apart", "as_was": "Old Filler", "line_up": "Line-Up Uncertainty"}
@@ -37,14 +37,13 @@ def map_key(kind: str, true_mm: float, unit: str) -> Legend:
     for low, high, colour in zip(edges, (*edges[1:], math.inf), LOW, strict=True):
         steps.append(Step(low, high, colour, f"Over {length_words(low, unit)}", "low"))
     steps.append(Step(math.inf, math.inf, SHADE, "Not measured", "not_judged"))
-    return Legend(tuple(steps), edges[0], None, unit, kind)
+    return Legend(tuple(steps), edges[0], None, unit, kind, even_mm=edges[1])
 
 
-def map_words(kind: str) -> CardWords:
-    """What the card of a map of ``kind`` says beside its numbers."""
-    above, below = {
-        "good_side": ("this side is higher", "this side is lower: pushed in"),
-        "as_was": ("metal above the old skin", "old filler on the metal"),
-        "line_up": ("", "two times in three better"),
+def map_words(kind: str) -> CutWords:
+    """What the cut of a map of ``kind`` says beside its numbers."""
+    return {
+        "good_side": CutWords("this side is higher", "this side is lower", "alike"),
+        "as_was": CutWords("metal above the old skin", "old filler", "bare"),
+        "line_up": CutWords("", "better 2 times in 3", ""),
     }[kind]
-    return CardWords(TITLES[kind], above, below)

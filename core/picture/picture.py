@@ -15,10 +15,10 @@ import numpy as np
 from ..bench.lay_up import LayUp
 from ..errors import InputError
 from ..legend import shop_units as shop
+from ..legend.band import OUT_OF_DATE, stamp
 from ..legend.drawing import Drawing, Line, Shape, Text, moved
 from ..legend.legend import INCH_MM, Colour, Legend
 from ..legend.legend_section import INK, legend_section
-from ..legend.out_of_date import stamp
 from ..legend.texts import cut_short
 from ..report import laying_words
 
@@ -146,7 +146,7 @@ def aside(place: Sheet, words: Caption) -> tuple[Box, Drawing]:
     baseline = place.margin + 1.5 * size - box.top
     shapes: list[Shape] = [Text(box.width, baseline, words.aside, size, QUIET, "end")]
     if words.out_of_date:
-        shapes += stamp(float(box.width), baseline + 0.7 * size, size)
+        shapes += stamp(float(box.width), baseline + 0.7 * size, OUT_OF_DATE, size)
     return box, Drawing(float(box.width), float(box.height), tuple(shapes))
 
 

@@ -26,6 +26,7 @@ AREA_COLUMNS = (
     "too_deep_area_mm2", "raised_fill_mm3", "raised_laid_volume_mm3", "raised_to_lay_mm", "raised_passes", "beside",
     "work",
 )
+_ONE_SIDED = 0.3  # of its area that a sheet shows to one side
 
 
 def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
@@ -41,7 +42,7 @@ def plan_record(plan: Plan, panel: Source, target: Source) -> dict[str, Any]:
         "format": FORMAT,
         "version": VERSION,
         "settings": plan.settings.as_dict(),
-        "panel": _mesh(plan.panel, panel),
+        "panel": {**_mesh(plan.panel, panel), "outward": _outward(plan.panel)},
         "target": _mesh(plan.target, target),
         **_points(plan),
         "noise": {
@@ -95,6 +96,14 @@ def _mesh(scan: Scan, source: Source) -> dict[str, Any]:
         "area_mm2": condition.area_mm2,
         "condition": {**condition.as_dict(), "turned": list(scan.turned)},
     }
+
+
+def _outward(scan: Scan) -> list[float] | None:
+    """Where the panel's outside looks to on the whole, (3,); None of a body that has no such side."""
+    areas = scan.surface.area_vectors
+    whole = areas.sum(axis=0)
+    length = float(np.linalg.norm(whole))
+    return (whole / length).tolist() if length > _ONE_SIDED * float(np.linalg.norm(areas, axis=1).sum()) else None
 
 
 def _points(plan: Plan) -> dict[str, Any]:

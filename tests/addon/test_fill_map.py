@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import bpy
 import numpy as np
 import pytest
+from mathutils import Matrix, Vector
 
 from core.legend.legend import colours, legend, step_of
 from tests.addon.conftest import part, refused
@@ -134,6 +137,40 @@ def test_shading_survives_saving(views: list[Any], plate: Scene, tmp_path: Path)
     assert all(row[:3] == ("SOLID", "FLAT", "VERTEX") for row in shading())
     toggle()
     assert shading() == before
+
+
+def test_a_scene_that_comes_back_to_the_window_has_its_map(views: list[Any], plate: Scene) -> None:
+    """The answer comes while the window shows another scene: its views stay the user's until the scene is back."""
+    window, mine = bpy.context.window_manager.windows[0], bpy.context.scene
+    module = part("addon.map.shading")
+    before = shading()
+    window.scene = bpy.data.scenes.new("Other")
+    mine.fillwright.show_map = True
+    assert not module.is_due(window.scene, window.screen)
+    window.scene = mine
+    assert shading() == before
+    assert module.is_due(mine, window.screen)
+    module.follow_scenes()
+    assert all(module.is_map(space) for space in spaces())
+    assert not module.is_due(mine, window.screen)
+
+
+def test_from_behind_is_said_and_follows_the_panel(plate: Scene) -> None:
+    """The plate looks up: seen from above it is seen from outside; turned over together, from below."""
+    run()
+    over = part("addon.map.map_legend").said_over
+    middle = Vector(plate.panel_object.location)
+    for turned in (False, True):
+        for looking_up in (False, True):
+            turn = Matrix.Rotation(math.pi if looking_up else 0.0, 4, "X")
+            for perspective in (False, True):
+                eye = Matrix.Translation(middle) @ turn @ Matrix.Translation((0.0, 0.0, 900.0))
+                view = SimpleNamespace(view_matrix=eye.inverted(), is_perspective=perspective)
+                said = over(bpy.context.scene, SimpleNamespace(region_3d=view))
+                assert ("Seen from behind" in said) == (looking_up != turned)
+        for obj in (plate.panel_object, plate.target_object):
+            obj.rotation_euler.x = math.pi
+        bpy.context.view_layer.update()
 
 
 def test_disabling_gives_the_shading_back(views: list[Any], plate: Scene, installed_again: None) -> None:

@@ -169,9 +169,9 @@ def test_text_is_legible_and_grows_with_the_interface(scale: float) -> None:
 def test_a_plan_out_of_date_is_said_on_every_size_of_legend() -> None:
     """And in the same room: what says so never costs the whole legend without a word."""
     make = part("addon.map.legend_draw").legend_drawing
-    said = part("core.legend.out_of_date").WORDS
+    said = part("core.legend.band").OUT_OF_DATE
     for width in (2000.0, 700.0, 420.0, 330.0, 260.0):
-        stale, fresh = (make(theirs(), laid(), (width, 500.0), 1.0, stale) for stale in (True, False))
+        stale, fresh = (make(theirs(), laid(), (width, 500.0), 1.0, over) for over in ((said,), ()))
         assert any(said in text.text for text in texts(stale))
         assert not any(said in text.text for text in texts(fresh))
         assert stale.width <= width

@@ -187,6 +187,25 @@ def test_the_legend_is_that_of_the_map(panel: bpy.types.Object) -> None:
     assert "Below the line: fill" in legend_now()
 
 
+def test_other_objects_keep_a_grey_of_their_own_and_get_their_colour_back(panel: bpy.types.Object) -> None:
+    """Blender draws what has no colours to show in its own colour, which is white; an own choice is kept meanwhile."""
+    cube, chosen = (bpy.data.objects.new(name, bpy.data.meshes.new(name)) for name in ("Cube", "Chosen"))
+    for obj in (cube, chosen):
+        bpy.context.scene.collection.objects.link(obj)
+    chosen.color = (0.1, 0.2, 0.3, 0.4)
+    before = [tuple(obj.color) for obj in (cube, chosen)]
+    make("line_up")
+    OPS.show_map(kind="line_up")
+    assert max(cube.color[:3]) < 0.6
+    assert cube.color[0] == cube.color[1] == cube.color[2] > 0.2
+    OPS.show_map(kind="line_up")
+    assert [tuple(obj.color) for obj in (cube, chosen)] == before
+    OPS.show_map(kind="line_up")
+    chosen.color = (1.0, 0.0, 0.0, 1.0)  # while the map is on
+    OPS.show_map(kind="line_up")
+    assert tuple(chosen.color) == (1.0, 0.0, 0.0, 1.0)
+
+
 def test_steps_stay_those_that_the_map_was_made_with(panel: bpy.types.Object) -> None:
     own().true_mm = 0.4
     make("good_side")

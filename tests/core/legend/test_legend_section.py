@@ -16,6 +16,7 @@ from core.legend import section_layout as cut_layout
 from core.legend.drawing import Drawing, Line, Polygon, Text
 from core.legend.legend import legend, step_of
 from core.legend.legend_section import CARD, FRESH, PASS, STEEL, legend_section
+from core.map.map_keys import MAPS, map_key, map_words
 from tests.seeds import cases
 
 KEYS = {
@@ -28,11 +29,20 @@ KEYS = {
     "odd inch": legend(0.25, 3.0, "inch"),
     "check": legend(greatest_mm=3.2, kind="check"),
 }
+MAP_WORDS = {}
+for kind in MAPS:
+    for unit in ("mm", "inch"):
+        KEYS[f"{kind} {unit}"], MAP_WORDS[f"{kind} {unit}"] = map_key(kind, 0.25, unit), map_words(kind)
 LAID = {"none": None, "thin": LayUp(0.3, 0.2, 0.0, "filler"), "solder": LayUp(2.0, 1.1, 0.0, "solder"),
         "filler": LayUp(3.0, 2.6, 0.02, "filler")}
 SIZES = [(320, 180), (90, 60), (640, 200), (120, 200), (1000, 300)]
-CASES = [(name, size, laid) for name in KEYS for size in SIZES for laid in LAID]
+CASES = [(name, size, laid) for name in KEYS for size in SIZES for laid in LAID
+         if name not in MAP_WORDS or laid == "none"]
 OFTEN = CASES[::3]  # every size, every key and everything laid among them
+
+
+def section(name: str, size: tuple[int, int], laid: str = "none") -> Drawing:
+    return legend_section(KEYS[name], *size, LAID[laid], words=MAP_WORDS.get(name))
 
 
 def box(text: Text) -> tuple[float, float, float, float]:
@@ -81,13 +91,13 @@ def check_room(drawing: Drawing) -> None:
 
 @pytest.mark.parametrize(("name", "size", "laid"), cases(CASES, *OFTEN))
 def test_nothing_overlaps_or_leaves_the_drawing(name: str, size: tuple[int, int], laid: str) -> None:
-    drawing = legend_section(KEYS[name], *size, LAID[laid])
+    drawing = section(name, size, laid)
     check_room(drawing)
 
 
 @pytest.mark.parametrize(("name", "size", "laid"), cases(CASES, *OFTEN))
 def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], laid: str) -> None:
-    drawing = legend_section(KEYS[name], *size, LAID[laid])
+    drawing = section(name, size, laid)
     top = surface(drawing)
     # all that is drawn in a column lies between the line or metal above and the sheet's underside below
     under = cut_layout.below_surface(cut_layout.layout(KEYS[name], *size, None), 1.0)
@@ -104,7 +114,7 @@ def test_no_text_lies_on_colour_or_metal(name: str, size: tuple[int, int], laid:
 def test_colours_lie_on_their_side_of_the_line(name: str) -> None:
     # the sign explains itself: high steps above the finished line, low ones below
     key = KEYS[name]
-    drawing = legend_section(key, 320, 180)
+    drawing = section(name, (320, 180))
     kinds = {step.colour: step.kind for step in key.steps}
     seen = {shape.fill for shape in fills(drawing)}
     assert seen == {step.colour for step in key.steps[:-1]}
@@ -120,14 +130,14 @@ def test_colours_lie_on_their_side_of_the_line(name: str) -> None:
 @pytest.mark.parametrize("name", KEYS)
 def test_numbers_stand_where_colours_change_and_depths_are_to_scale(name: str) -> None:
     key = KEYS[name]
-    drawing = legend_section(key, 320, 180)
+    drawing = section(name, (320, 180))
     words = texts(drawing)[: len(key.edges_mm)]
     top, level = surface(drawing), line_y(drawing)
     at = np.array([text.x for text in words])
     low = np.interp(at, *top.T) - level
-    # closed form of the stated scale: y from the line goes as asinh of the depth in mm
-    scale = low[-1] / math.asinh(key.edges_mm[-1])
-    np.testing.assert_allclose(low, scale * np.arcsinh(key.edges_mm), atol=1e-6 * scale)
+    # closed form of the stated scale: y from the line goes as asinh of the depth over what is drawn evenly
+    scale = low[-1] / math.asinh(key.edges_mm[-1] / key.even_mm)
+    np.testing.assert_allclose(low, scale * np.arcsinh(key.edges_mm / key.even_mm), atol=1e-6 * scale)
     for x, edge in zip(at, key.edges_mm, strict=True):
         left, right = (key.steps[row].colour for row in step_of([edge - 1e-6, edge + 1e-6], key))
         assert any(shape.fill == left and abs(shape.points[:, 0].max() - x) < 1e-6 for shape in fills(drawing))
@@ -171,7 +181,8 @@ def test_a_check_speaks_of_filing() -> None:
     assert any(isinstance(shape, Polygon) and shape.fill == FRESH for shape in drawing.shapes)
 
 
-@pytest.mark.parametrize("name", sorted(set(KEYS) - {"check", "huge", "shallow"}))  # these have no room for words
+# Not where there is no room for the words, or where nothing is laid.
+@pytest.mark.parametrize("name", sorted(set(KEYS) - {"check", "huge", "shallow"} - set(MAP_WORDS)))
 def test_what_is_laid_proud_stands_on_the_line_over_the_whole_fill(name: str) -> None:
     drawing = legend_section(KEYS[name], 320, 180, LAID["solder"])
     (proud,) = [s.points for s in drawing.shapes if isinstance(s, Polygon) and s.fill == FRESH]

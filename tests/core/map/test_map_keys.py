@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from core.legend.legend import INCH_MM, legend, step_of
-from core.map.map_keys import MAPS, map_key, map_words
+from core.map.map_keys import MAPS, TITLES, map_key, map_words
 
 
 @pytest.mark.parametrize("unit", ["mm", "inch"])
@@ -37,6 +37,6 @@ def test_the_tolerance_is_no_step_of_the_uncertainty() -> None:
 def test_every_map_says_what_it_is() -> None:
     for kind in MAPS:
         words = map_words(kind)
-        assert words.title
+        assert TITLES[kind]
         assert words.below
         assert bool(words.above) == any(step.kind == "high" for step in map_key(kind, 0.25, "mm").steps)
