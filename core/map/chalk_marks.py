@@ -17,6 +17,8 @@ from .skin import Skin, frame, up_of
 
 _REACH = 0.6  # how far the surface may lie from where words were set out flat, in letter heights
 _GAP = 0.75  # from ring to words, in letter heights
+_AROUND = 0.4  # of metal that words want around them, in letter heights: a hole's or panel's edge would cut into them
+_FURTHER = (0.0, 1.6)  # how much further out places are looked for, in letter heights
 _ROW = 1.5  # from line to line of words, in letter heights
 
 
@@ -94,18 +96,22 @@ def _marked(skin: Skin, points: Floats, height: float, rng: np.random.Generator)
 
 
 def _places(line: Floats, normal: Floats, text: tuple[str, ...], height: float, up: Floats) -> list[_Place]:
-    """Where words may go beside a ring: above, below, right or left of it."""
+    """Where words may go beside a ring: above, below, right or left of it, at its corners, and further out."""
     middle = line.mean(axis=0)
     (right,), (above,) = frame(normal, up)
     wide = max(written(words)[1] for words in text) * height / 2
     tall = _ROW * height * len(text) / 2
     x, y = (line - middle) @ right, (line - middle) @ above
     gap, centre = _GAP * height, float(x.max() + x.min()) / 2
-    ways = [
-        (centre, y.max() + gap + tall), (centre, y.min() - gap - tall),
-        (x.max() + gap + wide, 0.0), (x.min() - gap - wide, 0.0),
-    ]
-    u, v = (g.ravel()[:, None] for g in np.meshgrid(np.linspace(-wide, wide, 17), np.linspace(-tall, tall, 9)))
+    ways = []
+    for further in _FURTHER:
+        out = gap + further * height
+        over, under = y.max() + out + tall, y.min() - out - tall
+        beside, before = x.max() + out + wide, x.min() - out - wide
+        ways += [(centre, over), (centre, under), (beside, 0.0), (before, 0.0),
+                 (beside, over), (before, over), (beside, under), (before, under)]
+    room_x, room_y = wide + _AROUND * height, tall + _AROUND * height
+    u, v = (g.ravel()[:, None] for g in np.meshgrid(np.linspace(-room_x, room_x, 17), np.linspace(-room_y, room_y, 9)))
     return [
         _Place(rank, middle + a * right + b * above, right, above, middle + (a + u) * right + (b + v) * above)
         for rank, (a, b) in enumerate(ways)

@@ -12,6 +12,9 @@ from .chalk import evenly, runs
 _PAD = 0.45  # free room around a number, in its heights
 _CANDIDATES = 48  # places looked at on one line
 _APART = 3.0  # from number to number, in widths
+_SHARES = (1.0, 0.75, 0.55)  # of the usual height that are tried, until a number is smaller than the bands beside it
+_ROOM = 0.8  # from a number's middle to the next line, at least, in its heights
+_STRAIGHT = 0.93  # of the line under a number, end to end over along
 _LEAST_PART = 1.2  # a shorter piece of line between two numbers is left out, in heights
 
 
@@ -30,18 +33,22 @@ def spots(lines: list[Floats], widths: list[float], height: float, right: Floats
     """A place for a number ``widths`` wide and ``height`` high on each of the ``lines`` (k, 3) where there is room.
 
     A line shorter than three numbers gets none. Chosen is where the other lines are far and the line runs along
-    ``right`` (3,), so that the number stands upright; the longest line chooses first.
+    ``right`` (3,), so that the number stands upright; the longest line chooses first. A number is made smaller, down to
+    about a half, where it would touch other lines, and left out where that does not help or the line bends too much.
     """
     length = [float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum()) for line in lines]
     coarse = [evenly(line, height / 2) if len(line) > 1 else line for line in lines]
     found: list[Spot] = []
     for k in sorted(range(len(lines)), key=lambda k: -length[k]):
-        if length[k] < 3 * widths[k]:
-            continue
-        others = [line for j, line in enumerate(coarse) if j != k]
-        spot = _best(k, lines[k], np.concatenate(others or [np.empty((0, 3))]), widths[k], height, right, found)
-        if spot is not None:
-            found.append(spot)
+        others = np.concatenate([np.empty((0, 3)), *(line for j, line in enumerate(coarse) if j != k)])
+        for share in _SHARES:
+            width = share * widths[k]
+            if length[k] < 3 * width:
+                continue
+            spot = _best(k, lines[k], others, width, share * height, right, found)
+            if spot is not None:
+                found.append(spot)
+                break
     return tuple(found)
 
 
@@ -82,6 +89,7 @@ def _best(
         room = np.linalg.norm(fine[rows][:, None] - others[None], axis=2).min(axis=1)
     level = np.abs(along @ right)
     score = np.minimum(room / height, 1.5) + 1.6 * level**2 + 1.5 * np.minimum(straight, 1.0)
+    score[(room < _ROOM * height) | (straight < _STRAIGHT)] = -np.inf
     for spot in found:
         gap = np.linalg.norm(fine[rows] - spot.place, axis=1)
         score = np.where(gap < 0.5 * (spot.width + width) + 1.2 * height, -np.inf, score)

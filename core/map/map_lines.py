@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 
@@ -21,6 +22,7 @@ _LEAST_MM, _MOST_MM = 2.0, 14.0
 _LINE, _PASS, _NUMBER = 0.09, 0.18, 0.12  # widths of lines, in numbers' heights
 _HATCH_APART, _HATCH, _DOTS_APART, _DOT = 0.75, 0.16, 0.9, 0.26
 _MOST_PASSES = 12
+_OVER_EDGE = 0.15  # of a number's height that may lie beside the metal under it: it leans on a slope
 _LIFT = 0.4  # off the surface, in a line's width
 _SHORT = 3.0  # a line shorter than this, in numbers' heights, is noise's
 
@@ -85,6 +87,8 @@ def _with_numbers(
     skin = Skin(panel, np.concatenate([places, *whole]), 2 * height)
     _, normals, _ = skin.laid(places)
     ups = np.cross(normals, np.array([spot.along for spot in taken]).reshape(-1, 3))
+    whole_numbers = [_on_metal(skin, *each) for each in zip(taken, ups, strict=True)]
+    taken, ups = tuple(compress(taken, whole_numbers)), ups[np.array(whole_numbers, dtype=bool)]
     drawn = []
     for line, points in zip(lines, whole, strict=True):
         level = levels[line.level_mm]
@@ -96,6 +100,16 @@ def _with_numbers(
         level = levels[lines[spot.line].level_mm]
         drawn += _number(skin, spot, aloft, words[spot.line][0], _layer(level))
     return drawn
+
+
+def _on_metal(skin: Skin, spot: Spot, up: Floats) -> bool:
+    """Whether all of a number has metal under it: none of it hangs over an edge or a hole."""
+    u, v = (g.ravel()[:, None] for g in np.meshgrid(np.linspace(-0.5, 0.5, 9), np.linspace(-0.5, 0.5, 5)))
+    box = spot.place + u * spot.width * spot.along + v * spot.height * up
+    at, _, _ = skin.laid(box)
+    away = box - at
+    aside = np.abs(away @ spot.along).max(initial=0.0) + np.abs(away @ up).max(initial=0.0)
+    return bool(aside < _OVER_EDGE * spot.height)
 
 
 def _number_words(level: _Level, unit: str) -> str:

@@ -7,15 +7,17 @@ import pytest
 
 from core.bench.materials import pick
 from core.legend.legend import legend
+from core.map.chalk import chalk_height_mm
 from core.map.chalk_marks import chalk_marks, outline
 from core.map.drawn import CONTOURS, DOTS, HATCHED, LAYERS, PALE, DrawnLine, packed, unpacked
 from core.map.letters import written
 from core.map.line_numbers import Spot, broken, spots
-from core.map.map_lines import height_mm, map_lines
+from core.map.map_lines import _on_metal, height_mm, map_lines
 from core.map.skin import Skin, frame, near, up_of
 from core.planning.plan import Plan, make_plan
 from core.settings import Settings
 from core.surface.surface import Surface
+from tests.core.shapes import grid_points, sheet
 
 SOLDER = pick("tin-lead-30-70")
 KEY = legend(0.25, SOLDER.greatest_depth_mm)
@@ -137,6 +139,27 @@ def test_numbers_have_room() -> None:
     assert min(apart) > 0
 
 
+@pytest.mark.parametrize(("apart", "share"), [(9.0, 1.0), (4.5, 1.0), (3.2, 0.75), (2.4, 0.55), (1.5, None)])
+def test_numbers_shrink_to_their_bands_or_are_left_out(apart: float, share: float | None) -> None:
+    """Rings so far apart that 0.8 of the height fits, by hand: 5 mm from 4 mm on, 3.75 from 3, 2.75 from 2.2."""
+    turn = np.linspace(0, 2 * np.pi, 400)
+    rings = [np.column_stack([r * np.cos(turn), r * np.sin(turn), 0 * turn]) for r in 60.0 + apart * np.arange(4)]
+    found = spots(rings, [9.0] * 4, 5.0, np.array([1.0, 0.0, 0.0]))
+    assert {spot.height / 5.0 for spot in found} == (set() if share is None else {share})
+    assert {spot.width / spot.height for spot in found} <= {9.0 / 5.0}
+
+
+def test_a_number_over_a_hole_or_edge_is_left_out() -> None:
+    """A strip 8 mm wide: a number 5 mm high stays on it in the middle, and hangs over its edge 2.5 mm further on."""
+    x, y = grid_points(60.0, 8.0, 1.0)
+    strip = sheet(x, y, 0 * x)
+    skin = Skin(strip, strip.vertices, 10.0)
+    up, along = np.array([0.0, 1.0, 0.0]), np.array([1.0, 0.0, 0.0])
+    middle, aside = (Spot(0, np.array([30.0, at, 0.0]) - strip.origin, along, 9.0, 5.0) for at in (4.0, 6.5))
+    assert _on_metal(skin, middle, up)
+    assert not _on_metal(skin, aside, up)
+
+
 def test_a_short_line_gets_no_number_and_stays_whole() -> None:
     line = np.array([[0.0, 0, 0], [8.0, 0, 0]])
     assert spots([line], [5.0], 5.0, np.array([1.0, 0, 0])) == ()
@@ -204,3 +227,16 @@ def test_a_reader_stands_upright() -> None:
     np.testing.assert_allclose((right[0], up[0]), ([1, 0, 0], [0, 1, 0]), atol=1e-12)  # a bonnet seen from above
     right, up = frame(np.array([[0.0, 1.0, 0.0]]), np.array([0.0, 1.0, 0.0]))
     assert np.linalg.norm(right[0]) == pytest.approx(1.0)  # up and normal the same: still a frame
+
+
+@pytest.mark.parametrize("begins", [84.0, 92.0, 100.0, 102.0])
+def test_words_in_chalk_keep_off_a_hole_beside_their_ring(begins: float) -> None:
+    """A hole above a dent, where words usually go: they keep half a letter's height off it, or go elsewhere."""
+    panel, target = plate()
+    middle = panel.vertices[panel.triangles].mean(axis=1) + panel.origin
+    hole = (np.abs(middle[:, 0] - MIDDLES["dent"][0]) < 45) & (middle[:, 1] > begins) & (middle[:, 1] < 112)
+    pierced = make_plan(panel.part(~hole), target, Settings(), SOLDER)
+    strokes = [stroke for stroke in chalk_marks(pierced, "mm") if not stroke.halo]
+    points = np.concatenate([stroke.points for stroke in strokes]) + pierced.panel.surface.origin
+    above = points[np.abs(points[:, 0] - MIDDLES["dent"][0]) < 44, 1]
+    assert begins - above.max() > 0.5 * chalk_height_mm(panel.diagonal)
