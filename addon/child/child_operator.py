@@ -11,6 +11,7 @@ import bpy
 from ...core.errors import FillwrightError
 from ...core.report.window_words import in_window
 from ..blender.redraw import redraw_sidebar
+from ..names.choices import shop_unit
 from . import work_shown
 from .asked import Asked, Prepared
 
@@ -114,7 +115,7 @@ class ChildOperator:
 
     def _finish(self, context: bpy.types.Context, asked: Asked, status: int) -> set[str]:
         if status != 0:
-            return self._refuse(in_window(asked.child.error()))
+            return self._refuse(in_window(asked.child.error(), shop_unit(context.scene)))
         try:
             self._say("INFO", self.take(context, asked))
         except FillwrightError as error:

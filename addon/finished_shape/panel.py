@@ -15,7 +15,7 @@ from ..names import ids
 from ..names.choices import shop_unit
 from ..scene.chosen import PANEL, TARGET, first_source, source
 from ..sidebar.folding import FoldingStep, InStep, with_twins
-from ..sidebar.pieces import chooser, figures, locate_by, named, panel_objects, unit_and_size
+from ..sidebar.pieces import chooser, figures, length, locate_by, named, panel_objects, unit_and_size, warnings
 from ..sidebar.shown import paragraph
 from .shape_object import record_of
 from .shape_shown import is_shown
@@ -47,7 +47,7 @@ class FILLWRIGHT_PT_finished_shape(FoldingStep, bpy.types.Panel):
         if way not in {"CARRY_THROUGH", "AS_IT_WAS"}:
             layout.row().prop(own, "painted", expand=True)
             if own.painted == "PAINTED":
-                layout.prop(own, "paint_mm")
+                length(layout, context, own, "paint_mm")
 
 
 def _have_one(layout: Any, context: bpy.types.Context, own: Any) -> None:
@@ -96,7 +96,7 @@ def _carry_through(layout: Any, context: bpy.types.Context, own: Any) -> None:
 
 def _as_it_was(layout: Any, context: bpy.types.Context, own: Any) -> None:
     layout.prop(own.shaping, "old")
-    layout.prop(own.shaping, "old_paint_mm")
+    length(layout, context, own.shaping, "old_paint_mm")
     if own.shaping.old is not None:
         marks(layout, context, "DAMAGE", [own.shaping.old], "Bad Spots", False)
 
@@ -109,15 +109,15 @@ def _from_shape(layout: Any, own: Any) -> None:
         chooser(layout, own, "target", "From")
 
 
-def _metal_level(layout: Any, _context: bpy.types.Context, own: Any) -> None:
+def _metal_level(layout: Any, context: bpy.types.Context, own: Any) -> None:
     _from_shape(layout, own)
-    layout.prop(own.shaping, "filler_mm")
+    length(layout, context, own.shaping, "filler_mm")
 
 
 def _build_over(layout: Any, context: bpy.types.Context, own: Any) -> None:
     paragraph(layout, context, "This moves gaps and trim: bring bare metal down where you can.", "ERROR")
     _from_shape(layout, own)
-    layout.prop(own.shaping, "skin_mm")
+    length(layout, context, own.shaping, "skin_mm")
 
 
 _DRAWN = {
@@ -153,8 +153,7 @@ def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
         figures(column, shape_lines(record, shop_unit(context.scene)), changed)
         if record["kind"] in MAPS:
             map_button(layout, context.scene, record["kind"])
-        for text in record["warnings"]:
-            paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
+        warnings(layout, context, record["warnings"])
 
 
 _FROM_SHAPE = {"METAL_LEVEL", "BUILD_OVER"}

@@ -7,9 +7,10 @@ from typing import Any
 import bpy
 
 from ...core.jobs import build_over, metal_level
+from ...core.report.window_words import in_window
 from ..child.asked import Prepared, gather
 from ..names import ids
-from ..names.choices import materials_file
+from ..names.choices import materials_file, shop_unit
 from ..scene.chosen import PANEL, TARGET, first_shape, first_source, part, source
 from .operators import ShapeOperator
 
@@ -29,6 +30,10 @@ class _FromShape(ShapeOperator):
         return first_source(own)
 
 
+def _words(own: Any, mm: float) -> str:
+    return in_window(f"{mm:.3g} mm", shop_unit(own.id_data))
+
+
 class FILLWRIGHT_OT_metal_level(_FromShape, bpy.types.Operator):
     bl_idname = idname = ids.METAL_LEVEL
     bl_label = "Set In by the Filler"
@@ -40,7 +45,7 @@ class FILLWRIGHT_OT_metal_level(_FromShape, bpy.types.Operator):
         return Prepared(context.scene.name, metal_level.Request(target.part, own.shaping.filler_mm), {})
 
     def title(self, own: Any) -> str:
-        return f"Metal Level {own.shaping.filler_mm:.3g} mm"
+        return f"Metal Level {_words(own, own.shaping.filler_mm)}"
 
 
 class FILLWRIGHT_OT_build_over(_FromShape, bpy.types.Operator):
@@ -61,7 +66,7 @@ class FILLWRIGHT_OT_build_over(_FromShape, bpy.types.Operator):
         return Prepared(context.scene.name, request, {})
 
     def title(self, own: Any) -> str:
-        return f"Build Over {own.shaping.skin_mm:.3g} mm"
+        return f"Build Over {_words(own, own.shaping.skin_mm)}"
 
 
 CLASSES = (FILLWRIGHT_OT_metal_level, FILLWRIGHT_OT_build_over)

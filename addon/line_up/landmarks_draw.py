@@ -1,18 +1,21 @@
-"""The matching points and what to click next, drawn over the view: chalk discs with numbers, the same on both sides."""
+"""The matching points and what to click next, drawn over the view: crosses and numbers as if chalked, alike on both."""
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import blf
 import bpy
 import gpu
+import numpy as np
 from bpy_extras import view3d_utils
 from gpu_extras.batch import batch_for_shader
 from mathutils import Vector
 
-_DISC, _TEXT, _TITLE = 11.0, 13.0, 15.0
+from ...core.map.letters import written
+
+_ARM, _NUMBER, _TITLE = 7.0, 17.0, 15.0  # of a cross, a number's height, a title's size; pixels at a scale of 1
+_STROKE, _GROUND = 2.6, 6.0  # widths of a stroke of chalk and of what sets it off
 _CHALK, _INK, _WAITING = (0.96, 0.95, 0.92, 1.0), (0.10, 0.12, 0.14, 1.0), (0.93, 0.74, 0.33, 1.0)
 _FONT = 0
 
@@ -52,20 +55,27 @@ def _above(region: bpy.types.Region, objects: list[bpy.types.Object]) -> Vector 
 
 
 def _mark(place: Vector, number: str, colour: tuple[float, ...], scale: float) -> None:
-    """A disc with its number above the point, and a stem to the point itself."""
-    radius = _DISC * scale
-    middle = place + Vector((0.0, 2.2 * radius))
+    """A cross on the point and its number beside it, as if chalked on the metal: pale strokes on a dark ground."""
+    arm = _ARM * scale
+    strokes = [[(-arm, -arm), (arm, arm)], [(-arm, arm), (arm, -arm)]]
+    letters, _ = written(number)
+    size, corner = _NUMBER * scale, np.array([1.5 * _ARM, -0.2 * _NUMBER]) * scale
+    strokes += [(size * one + corner).tolist() for one in letters]
+    for width, paint in ((_GROUND * scale, _INK), (_STROKE * scale, colour)):
+        for stroke in strokes:
+            _line([place + Vector(point) for point in stroke], width, paint)
+
+
+def _line(points: list[Vector], width: float, colour: tuple[float, ...]) -> None:
+    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    batch = batch_for_shader(shader, "LINE_STRIP", {"pos": [(*point, 0.0) for point in points]})
     gpu.state.blend_set("ALPHA")
-    stem = [(-0.35 * radius, -radius * 0.8), (0.35 * radius, -radius * 0.8), (0.0, -2.2 * radius)]
-    for grow, paint in ((1.5 * scale, _INK), (0.0, colour)):
-        edge = [middle + (radius + grow) * Vector((math.cos(a), math.sin(a))) for a in _TURNS]
-        _fan([middle, *edge, edge[0]], paint)
-    _fan([middle + Vector(corner) for corner in stem], colour)
-    _text(middle, number, _TEXT * scale, _INK)
+    shader.bind()
+    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    shader.uniform_float("lineWidth", width)
+    shader.uniform_float("color", colour)
+    batch.draw(shader)
     gpu.state.blend_set("NONE")
-
-
-_TURNS = [2 * math.pi * k / 28 for k in range(28)]
 
 
 def _fan(points: list[Vector], colour: tuple[float, ...]) -> None:

@@ -17,8 +17,7 @@ from ..names.choices import shop_unit
 from ..scene.chosen import PANEL, TARGET, source
 from ..scene.lined_up import stands
 from ..sidebar.folding import FoldingStep, InStep, with_twins
-from ..sidebar.pieces import figures, locate_by, panel_objects
-from ..sidebar.shown import paragraph
+from ..sidebar.pieces import figures, locate_by, panel_objects, warnings
 from .line_up import LEAST_PAIRS
 
 
@@ -64,8 +63,7 @@ def _lined_up(layout: Any, context: bpy.types.Context, own: Any) -> None:
         layout.active = False
     figures(layout, line_up_lines(record, shop_unit(context.scene)))
     map_button(layout, context.scene, "line_up")
-    for text in record["warnings"]:
-        paragraph(layout, context, text[:1].upper() + text[1:], "ERROR")
+    warnings(layout, context, record["warnings"])
 
 
 class FILLWRIGHT_PT_set_aside(InStep, bpy.types.Panel):

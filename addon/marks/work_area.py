@@ -13,6 +13,7 @@ from bpy.props import EnumProperty
 from ..names import ids
 from ..scene.chosen import PANEL, meshes_of, part, source
 from ..scene.scene_meshes import SceneError
+from . import chalk_grey
 from .mark_outline import show_outline
 
 GROUPS = [
@@ -124,6 +125,7 @@ class FILLWRIGHT_OT_work_area_paint(_Marking, bpy.types.Operator):
         obj.vertex_groups.active_index = _group(obj, self.group).index
         marked(context, self.group)
         bpy.ops.object.mode_set(mode="WEIGHT_PAINT")
+        chalk_grey.take()
         return f"Paint the {WORDS[self.group]} with weight 1; go back to Object Mode when it is done"
 
 

@@ -12,6 +12,7 @@ import bpy
 
 from ...core.bench.materials import Material, load
 from ...core.errors import FillwrightError
+from ...core.report.window_words import in_window
 from .package import EXTENSION
 
 UNITS = [
@@ -47,9 +48,11 @@ def materials_file() -> str:
     return bpy.path.abspath(own.materials_file) if own else ""
 
 
-def materials(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
+def materials(_self: Any, context: Any) -> list[tuple[str, str, str]]:
     """The materials, from the user's own file where it can be read."""
-    items = tuple((m.name, m.title, f"{m.kind.capitalize()}, {m.pass_mm:g} mm a pass") for m in _known().values())
+    unit = shop_unit(context.scene) if context is not None else "mm"
+    items = tuple((m.name, m.title, f"{m.kind.capitalize()}, {in_window(f'{m.pass_mm:g} mm', unit)} a pass")
+                  for m in _known().values())
     if tuple(_material_items) != items:
         _material_items[:] = items
     return _material_items

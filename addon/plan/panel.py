@@ -8,7 +8,7 @@ from ..child.work_shown import button
 from ..names import ids
 from ..names.plain_settings import PLAIN
 from ..scene.lined_up import placing, stands
-from ..sidebar.pieces import Step, figures
+from ..sidebar.pieces import Step, figures, length, warnings
 from ..sidebar.shown import paragraph, shown
 from .areas_list import heading
 
@@ -64,8 +64,7 @@ class FILLWRIGHT_PT_warnings(Step, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         plan = shown(context.scene)
-        for text in plan.warnings if plan else ():
-            paragraph(self.layout, context, text[:1].upper() + text[1:], "ERROR")
+        warnings(self.layout, context, plan.warnings if plan else ())
 
 
 class FILLWRIGHT_PT_cautions(Step, bpy.types.Panel):
@@ -101,7 +100,7 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         for name in PLAIN:
             row = layout.row()
             row.enabled = name != "line_up_uncertainty_mm" or placing(own) is None
-            row.prop(own, name)
+            (length(row, context, own, name) if name.endswith("_mm") else row.prop(own, name))
         row = layout.row()
         row.enabled = stands(own)
         row.prop(own, "line_up_by_place")

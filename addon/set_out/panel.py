@@ -11,7 +11,7 @@ from ..child.work_shown import button
 from ..names import ids
 from ..scene.chosen import PANEL, source, things
 from ..sidebar.folding import FoldingStep, InStep, with_twins
-from ..sidebar.pieces import chooser, named, unit_and_size, whole_width
+from ..sidebar.pieces import chooser, length, named, unit_and_size, whole_width
 from ..sidebar.shown import paragraph, shown, size_of
 
 
@@ -41,8 +41,8 @@ class FILLWRIGHT_PT_set_out(FoldingStep, bpy.types.Panel):
         layout.label(text="How Rough Is Your Scan?")
         whole_width(layout, own, "scanner", "")
         if own.scanner == TESTED:
-            layout.prop(own, "tested_error_mm")
-            layout.prop(own, "tested_length_mm")
+            length(layout, context, own, "tested_error_mm")
+            length(layout, context, own, "tested_length_mm")
             button(layout, context, ids.TEST_SCANNER)
         whole_width(layout, own, "material", "Material")
 

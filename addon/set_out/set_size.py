@@ -16,6 +16,8 @@ from ..marks.lasso import draw_line
 from ..names import ids
 from ..scene.chosen import PANEL, part, source
 from ..scene.scene_meshes import SceneError, mm_per_unit
+from ..sidebar.pieces import length
+from ..state.in_inches import twins
 
 _PASSED = {"MIDDLEMOUSE", "WHEELUPMOUSE", "WHEELDOWNMOUSE", "TRACKPADPAN", "TRACKPADZOOM"}
 _ASKS = ("Click the first point on the panel; Esc ends", "Click the second point, far from the first; Esc ends")
@@ -116,7 +118,16 @@ def hit(context: bpy.types.Context, event: bpy.types.Event, panel: set[str]) -> 
     return None
 
 
-class FILLWRIGHT_OT_size_from_tape(bpy.types.Operator):
+_TAPED = {"taped_mm": FloatProperty(
+    name="Taped (mm)", default=1000.0, min=0.0, precision=1, description="Distance between them, in millimetres",
+)}
+
+
+class _Taped:
+    __annotations__ = _TAPED | twins(_TAPED)
+
+
+class FILLWRIGHT_OT_size_from_tape(_Taped, bpy.types.Operator):
     bl_idname = ids.SIZE_FROM_TAPE
     bl_label = "Set Size from Tape"
     bl_description = "Give the panel the size at which two of its points lie as far apart as taped"
@@ -124,9 +135,6 @@ class FILLWRIGHT_OT_size_from_tape(bpy.types.Operator):
 
     first: FloatVectorProperty(name="First Point", size=3, description="A point on the panel, in the scene's units")
     second: FloatVectorProperty(name="Second Point", size=3, description="Another point, in the scene's units")
-    taped_mm: FloatProperty(
-        name="Taped (mm)", default=1000.0, min=0.0, precision=1, description="Distance between them, in millimetres",
-    )
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         own: Any = context.scene.fillwright
@@ -135,9 +143,9 @@ class FILLWRIGHT_OT_size_from_tape(bpy.types.Operator):
         manager = context.window_manager
         return manager.invoke_props_dialog(self, title="How Far Apart Are They?", confirm_text="Set Size")
 
-    def draw(self, _context: bpy.types.Context) -> None:
+    def draw(self, context: bpy.types.Context) -> None:
         self.layout.use_property_split = True
-        self.layout.prop(self, "taped_mm")
+        length(self.layout, context, self, "taped_mm")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         own = context.scene.fillwright

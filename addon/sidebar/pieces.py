@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import bpy
 
+from ...core.report.window_words import in_window
 from ..names import ids
+from ..names.choices import shop_unit
 from ..scene.chosen import PANEL, things
+from ..state.in_inches import twin
 from .shown import paragraph, size_of, wrapped
 
 _NAMES = 0.4  # of the width, for the names of figures
@@ -37,6 +41,11 @@ def whole_width(layout: Any, own: Any, role: str, name: str) -> None:
     row.prop(own, role, text="", placeholder=name)
 
 
+def length(layout: Any, context: bpy.types.Context, group: Any, name: str) -> None:
+    """A setting of ``group`` that is kept in mm, in the shop's unit."""
+    layout.prop(group, twin(name) if shop_unit(context.scene) == "inch" else name)
+
+
 def unit_and_size(layout: Any, context: bpy.types.Context, role: str) -> None:
     """The declared unit with the overall size that it makes, and a warning where no panel is of that size."""
     own = context.scene.fillwright
@@ -63,6 +72,13 @@ def locate_by(layout: Any, shaping: Any) -> None:
     row = layout.row(heading="Locate by", align=True)
     row.prop(shaping, "by_holes", toggle=True)
     row.prop(shaping, "by_rims", toggle=True)
+
+
+def warnings(layout: Any, context: bpy.types.Context, sentences: Iterable[str]) -> None:
+    """Core's warnings as the window says them, each with a sign before it."""
+    for text in sentences:
+        said = in_window(text, shop_unit(context.scene))
+        paragraph(layout, context, said[:1].upper() + said[1:], "ERROR")
 
 
 def panel_objects(own: Any) -> list[Any]:

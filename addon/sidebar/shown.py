@@ -24,7 +24,6 @@ from ...core.report.plan_lines import (
     first_lines,
     result_lines,
 )
-from ...core.report.window_words import in_window
 from ..names.choices import shop_unit
 from ..scene.scene_meshes import mm_per_unit
 
@@ -64,7 +63,7 @@ def shown(scene: bpy.types.Scene) -> Shown | None:
         _last[key] = Shown(
             first_lines(record, unit), result_lines(record, unit),
             condition_lines(record, unit), condition_details(record, unit),
-            tuple(map(in_window, record["warnings"])), caution_groups(record),
+            tuple(record["warnings"]), caution_groups(record),
             area_heading(unit, kind), tuple(area_figures(area, kind, unit) for area in record["areas"]),
         )
     return _last[key]

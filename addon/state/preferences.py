@@ -31,6 +31,8 @@ class FillwrightPreferences(bpy.types.AddonPreferences):
         name="Pictures", subtype="DIR_PATH", default="//", description="Folder for pictures; // is beside the file",
     )
 
+    weight_colours: StringProperty(options={"HIDDEN"})  # the user's own, while a mark is painted in chalk
+
     def draw(self, _context: bpy.types.Context) -> None:
         layout = self.layout
         layout.use_property_split = True

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import ceil, floor
 from typing import Any
 
 import bpy
@@ -18,14 +17,13 @@ from bpy.props import (
 )
 
 from ...core.bench.hand import HANDS, SCANNERS
-from ...core.settings import Settings, limits
 from ..names import ids
 from ..names.choices import MEASURED_UNITS, PAINTED, SURFACE, materials, preferences
-from ..names.plain_settings import PLAIN, Plain
 from ..scene.framing import go_to
 from ..scene.staleness import choice_changed, settings_changed
 from . import map_state, open_steps, shape_state
 from .map_state import FillwrightCarrier, FillwrightKept, FillwrightMap
+from .number_settings import NumberSettings
 from .open_steps import FillwrightSteps, chosen_anew
 from .shape_state import FillwrightShaping
 
@@ -56,23 +54,8 @@ def _area_chosen(self: Any, context: Any) -> None:
     go_to(context, self, self.active_area)
 
 
-def _number(name: str, plain: Plain) -> Any:
-    least, most = limits(name)
-    finest = 10.0 ** (plain.digits + 2)  # within the limits, and a number that can be typed
-    return FloatProperty(
-        name=plain.title, description=plain.words, precision=plain.digits, update=_changed,
-        default=getattr(Settings(), name), min=ceil(least * finest) / finest, max=floor(most * finest) / finest,
-    )
-
-
 def _is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
     return obj.type == "MESH" and not obj.get(ids.RESULT)
-
-
-class PlainSettings:
-    """The settings that are a number, with core's defaults and limits."""
-
-    __annotations__ = {name: _number(name, plain) for name, plain in PLAIN.items()}
 
 
 class FillwrightArea(bpy.types.PropertyGroup):
@@ -88,7 +71,7 @@ class FillwrightArea(bpy.types.PropertyGroup):
     deepest_point_mm: FloatVectorProperty(size=3, subtype="XYZ")
 
 
-class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
+class FillwrightScene(NumberSettings, bpy.types.PropertyGroup):
     """Settings and results, saved with the file."""
 
     panel: PointerProperty(
@@ -122,10 +105,6 @@ class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
         name="Shape Was", items=PAINTED, update=_changed,
         description="Whether the finished shape was painted or bare when it was scanned",
     )
-    paint_mm: FloatProperty(
-        name="Paint (mm)", default=0.2, min=0.0, max=5.0, precision=2, update=_changed,
-        description="Thickness of primer and paint on the finished shape, in millimetres",
-    )
     material: EnumProperty(
         name="Material", items=materials, update=_changed, description="What the lows are filled with",
     )
@@ -137,14 +116,6 @@ class FillwrightScene(PlainSettings, bpy.types.PropertyGroup):
         name="How Rough Is Your Scan", update=_changed,
         description="Where the scan's own roughness is known from: measured on it, its kind of scanner, or a test",
         items=[(key, kind.title, kind.text) for key, kind in SCANNERS.items()],
-    )
-    tested_error_mm: FloatProperty(
-        name="Roughness (mm)", default=0.1, min=0.0, max=10.0, precision=3, update=_changed,
-        description="Your scanner's error at a point, as Test the Scanner found it, in millimetres",
-    )
-    tested_length_mm: FloatProperty(
-        name="Agrees Over (mm)", default=0.0, min=0.0, max=200.0, precision=1, update=_changed,
-        description="How far apart two points are before that error differs; 0 is from point to point",
     )
     hand: EnumProperty(
         name="Your Hand", default="STEADY", update=_changed, description="How evenly you lay",

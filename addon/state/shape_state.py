@@ -18,6 +18,7 @@ from bpy.props import (
 
 from ...core.jobs import as_was
 from ..names import ids
+from .in_inches import twins
 
 WAYS = [
     ("HAVE_ONE", "I Have One", "A mesh of the undamaged part is at hand"),
@@ -80,7 +81,27 @@ class FillwrightWeighed(bpy.types.PropertyGroup):
     new_metal_mm2: FloatProperty()
 
 
-class FillwrightShaping(bpy.types.PropertyGroup):
+_LENGTHS = {
+    "old_paint_mm": FloatProperty(
+        name="Its Paint (mm)", default=as_was.Request.paint_mm, min=0.0, max=5.0, precision=2, update=_damage_changed,
+        description="Thickness of the paint that was on it, in millimetres",
+    ),
+    "filler_mm": FloatProperty(
+        name="Filler (mm)", default=2.0, min=0.0, max=20.0, precision=2,
+        description="Thickness of filler that may stay on the metal, in millimetres",
+    ),
+    "skin_mm": FloatProperty(
+        name="Skin (mm)", default=0.0, min=0.0, max=20.0, precision=2,
+        description="Filler over the highest metal, in millimetres",
+    ),
+}
+
+
+class _Lengths:
+    __annotations__ = _LENGTHS | twins(_LENGTHS)
+
+
+class FillwrightShaping(_Lengths, bpy.types.PropertyGroup):
     """Settings and results of the steps Finished Shape and Line Up."""
 
     way: EnumProperty(name="Way", items=WAYS, description="Where the finished shape comes from")
@@ -111,19 +132,7 @@ class FillwrightShaping(bpy.types.PropertyGroup):
         name="Old Scan", type=bpy.types.Object, poll=_is_mesh, update=_damage_changed,
         description="Scan of the panel before it was stripped",
     )
-    old_paint_mm: FloatProperty(
-        name="Its Paint (mm)", default=as_was.Request.paint_mm, min=0.0, max=5.0, precision=2, update=_damage_changed,
-        description="Thickness of the paint that was on it, in millimetres",
-    )
     marks_changed: BoolProperty()  # whether marks, creases or what goes with them changed since the shape was made
-    filler_mm: FloatProperty(
-        name="Filler (mm)", default=2.0, min=0.0, max=20.0, precision=2,
-        description="Thickness of filler that may stay on the metal, in millimetres",
-    )
-    skin_mm: FloatProperty(
-        name="Skin (mm)", default=0.0, min=0.0, max=20.0, precision=2,
-        description="Filler over the highest metal, in millimetres",
-    )
 
     by_holes: BoolProperty(
         name="Holes", description="Hold it along itself by holes that are undamaged and on both meshes",

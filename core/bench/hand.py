@@ -16,7 +16,8 @@ class Kind:
     @property
     def text(self) -> str:
         """The figures in words, for a tooltip."""
-        return ", ".join(f"{name.removesuffix('_mm').replace('_', ' ')} {v:g} mm" for name, v in self.figures.items())
+        return ", ".join(f"{name.removesuffix('_mm').replace('_', ' ')} {v:g} mm ({v / 25.4:.2g} in)"
+                         for name, v in self.figures.items())
 
 
 # Standard deviation of a laid surface, mm. Common practice, no source.

@@ -353,3 +353,48 @@ def test_every_property_and_command_tells_what_it_does() -> None:
         said = getattr(bpy.ops.fillwright, name).get_rna_type().description
         assert said, name
         assert not said.endswith("."), name
+
+
+def test_marks_are_painted_in_chalk_and_the_users_colours_of_weights_come_back(plate: Scene) -> None:
+    """Also where Blender was killed meanwhile: what the user had is kept in the preferences."""
+    view, grey = bpy.context.preferences.view, part("addon.marks.chalk_grey")
+    view.use_weight_color_range = False
+    view.weight_color_range.elements[0].color = (0.1, 0.7, 0.2, 1.0)
+
+    def state() -> list[object]:
+        stops = view.weight_color_range.elements
+        return [view.use_weight_color_range, [(round(s.position, 5), [round(c, 5) for c in s.color]) for s in stops]]
+
+    before = state()
+    assert bpy.ops.fillwright.work_area_paint() == {"FINISHED"}
+    assert view.use_weight_color_range
+    low, high = (list(view.weight_color_range.evaluate(at))[:3] for at in (0.4, 0.6))
+    assert max(low) < 0.4
+    assert min(high) > 0.8
+    assert max(high) - min(high) < 0.1  # chalk: no hue to speak of
+    assert grey._look() is not None
+    grey.take()  # a second mark: what the user had stays kept
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert grey._look() is None
+    assert state() == before
+
+
+def test_settings_in_inches_are_another_face_of_the_same_number(plate: Scene) -> None:
+    """One inch is 25.4 mm (NIST Special Publication 811, 2008); a plan goes out of date by either."""
+    own = bpy.context.scene.fillwright
+    assert bpy.ops.fillwright.plan("EXEC_DEFAULT", True) == {"FINISHED"}
+    groups = {own: ("true_mm", "reach_mm", "bump_spacing_mm", "line_up_uncertainty_mm", "paint_mm", "tested_error_mm",
+                    "tested_length_mm"), own.shaping: ("old_paint_mm", "filler_mm", "skin_mm")}
+    for group, names in groups.items():
+        for name in names:
+            twin, before = f"{name.removesuffix('_mm')}_in", getattr(group, name)
+            assert getattr(group, twin) == pytest.approx(before / 25.4, rel=1e-6)
+            told = [group.bl_rna.properties[each] for each in (name, twin)]
+            assert told[1].description == told[0].description.replace("millimetres", "inches")
+            assert "mm" not in told[1].name
+            assert "millimetres" in told[0].description
+    own.true_in = 0.02
+    assert own.true_mm == pytest.approx(0.508)
+    assert own.out_of_date
+    own.true_mm = 0.25
+    assert not own.out_of_date

@@ -36,7 +36,7 @@ def test_there_are_such_sentences() -> None:
 
 @pytest.mark.parametrize("sentence", sorted(set(sentences())))
 def test_no_option_is_left(sentence: str) -> None:
-    assert not OPTION.search(in_window(sentence))
+    assert not OPTION.search(in_window(sentence, "mm"))
 
 
 def test_the_controls_are_in_the_sidebar() -> None:
