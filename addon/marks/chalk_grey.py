@@ -63,8 +63,9 @@ def _write(used: bool, ramp: Any) -> None:
 
 
 def register() -> None:
+    """Also after a Blender that was killed while a mark was painted."""
     if not bpy.app.timers.is_registered(_look):
-        bpy.app.timers.register(_look, first_interval=_LOOK_S, persistent=True)  # after a Blender that was killed meanwhile
+        bpy.app.timers.register(_look, first_interval=_LOOK_S, persistent=True)
 
 
 def unregister() -> None:
