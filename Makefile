@@ -6,7 +6,7 @@ ADDON = $(VENV)-addon
 LIBRARIES = $$($(BIN)/python -c "import sysconfig; print(sysconfig.get_path('platlib'))")
 INSTALL = $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: demo test calibration real-scans check bench sample clean extension addon-test window-test pictures
+.PHONY: demo test calibration real-scans check bench scanner-table sample clean extension addon-test window-test pictures
 
 demo: $(VENV)/core.ready  ## the main job on both samples, into out/
 	$(BIN)/python -m core plan sample_meshes/tailgate_scan.ply sample_meshes/tailgate_shape.stl \
@@ -35,6 +35,9 @@ check: $(VENV)/check.ready  ## style and types
 
 bench: $(VENV)/test.ready  ## times beside other libraries
 	$(BIN)/python -m tests.benchmarks
+
+scanner-table: $(VENV)/test.ready  ## README's table of scanners, from scans simulated anew; minutes
+	$(BIN)/python -m tests.scanner_table
 
 extension: $(ADDON)/blender.ready  ## zips for Blender and their index, into dist/
 	$(ADDON)/bin/python .ci/extension.py
