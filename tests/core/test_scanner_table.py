@@ -11,9 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from core.place.fit import InitialPose, Target
+from core.place.motion import from_pairs
+from core.place.scanner_error import scanner_error
 from core.settings import Settings
+from core.surface.nearest import Tree
 from tests.scanner_table.outcome import outcome
-from tests.scanner_table.panel import TYPICAL, Scanner
+from tests.scanner_table.panel import TYPICAL, Scanner, scan
 from tests.scanner_table.scanners import SCANNERS, SEEDS, recorded
 from tests.scanner_table.table import table
 from tests.seeds import cases
@@ -47,6 +51,16 @@ def test_without_noise_every_low_is_told() -> None:
     assert (all(told.found), told.invented) == (True, 0)
     assert told.map_mm < 0.02
     assert told.volume_mm3 == pytest.approx(TYPICAL.volume_mm3, rel=0.01)
+
+
+@pytest.mark.parametrize("noise_mm", [0.05, 0.5])
+def test_test_the_scanner_says_which_row_is_ones_own(noise_mm: float) -> None:
+    # Half white, half over 15 mm: 10 mm, which leaves a large mean as uncertain (JCGM 100: variances add up).
+    a, b = (scan(Scanner(noise_mm, 5), seed) for seed in (0, 1))
+    start = InitialPose(from_pairs(a.clicks.panel, b.clicks.panel))
+    told = scanner_error(a.panel, Target(b.panel, Tree(b.panel), 40.0), start)
+    assert told.error_mm == pytest.approx(noise_mm, rel=0.1)
+    assert told.length_mm == pytest.approx(10.0, abs=1.0)
 
 
 def test_a_good_map_needs_the_planned_overbuild() -> None:
