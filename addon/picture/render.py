@@ -92,6 +92,7 @@ class Studio:
         settings = scene.render.image_settings
         settings.file_format = "OPEN_EXR" if exact else "PNG"
         settings.color_mode, settings.color_depth = "RGBA", "16" if exact else "8"
+        settings.exr_codec, settings.compression = "NONE", 0  # it is read again at once
         scene.render.filepath = str(path)
         bpy.ops.render.render(write_still=True, scene=scene.name)
         return self._read(path, exact)

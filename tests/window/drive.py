@@ -22,6 +22,7 @@ from mathutils import Vector
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 import hand  # noqa: E402
 from look import colour_at, even_place, pixels, save, where  # noqa: E402
+from looks import looks  # noqa: E402
 
 ZIP, OUT = sys.argv[sys.argv.index("--") + 1 :][:2]
 RESULT: dict[str, Any] = {"blender": bpy.app.version_string, "python": sys.version.split()[0], "seen": []}
@@ -78,6 +79,7 @@ def job() -> Iterator[float]:
     yield from pictured()
     yield from undone()
     yield from reopened()
+    yield from looks(picture)
 
 
 def set_up() -> Iterator[float]:
