@@ -1,15 +1,10 @@
-"""The job as a user does it, in Blender's own window: run by ``run.py`` through ``blender --python``.
-
-Words after ``--``: the zip, the folder for pictures. Writes result.json there and ends Blender with status 0 or 1.
-"""
+"""The job as a user does it, in Blender's own window: run by ``run.py`` through ``blender --python``."""
 
 from __future__ import annotations
 
 import gc
 import json
-import os
 import sys
-import traceback
 from collections.abc import Iterator
 from pathlib import Path
 from time import perf_counter
@@ -23,44 +18,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import hand  # noqa: E402
 from look import colour_at, even_place, pixels, save, where  # noqa: E402
 from looks import looks  # noqa: E402
-
-ZIP, OUT = sys.argv[sys.argv.index("--") + 1 :][:2]
-RESULT: dict[str, Any] = {"blender": bpy.app.version_string, "python": sys.version.split()[0], "seen": []}
-PACKAGE = "bl_ext.user_default.fillwright"
-_beats: list[float] = []
-
-
-def own() -> Any:
-    return bpy.context.scene.fillwright
-
-
-def manager() -> Any:
-    return bpy.context.window_manager
-
-
-def seen(what: str, right: bool) -> None:
-    """Note one thing that was looked at; the first that is wrong ends the run."""
-    RESULT["seen"].append(what)
-    if not right:
-        raise hand.NotThereError(f"not so: {what}")
-
-
-def picture(name: str) -> Iterator[float]:
-    """Keep what is on the screen. The window stands still meanwhile, which must not be counted."""
-    yield 0.5
-    save(pixels(), Path(OUT) / f"{name}.png")
-    yield 0.1
-
-
-def beat() -> float:
-    """Heard from the window's main loop: what lies between two beats is how long the window stood still."""
-    _beats.append(perf_counter())
-    return 0.002
+from stage import OUT, PACKAGE, RESULT, beats, manager, own, picture, run, seen, set_up  # noqa: E402
 
 
 def longest_gap(since: int, until: int | None = None) -> float:
     """The longest stand-still, in ms, between two counts of beats."""
-    times = _beats[since:until]
+    times = beats[since:until]
     return 1000 * max(b - a for a, b in zip(times, times[1:], strict=False))
 
 
@@ -82,27 +45,17 @@ def job() -> Iterator[float]:
     yield from looks(picture)
 
 
-def set_up() -> Iterator[float]:
-    """The extension installed from its zip; the factory's cube gone; the view to look at."""
-    bpy.ops.extensions.package_install_files(filepath=ZIP, repo="user_default", enable_on_install=True)
-    seen("the zip is installed and enabled", PACKAGE in bpy.context.preferences.addons)
-    for obj in list(bpy.data.objects):
-        bpy.data.objects.remove(obj)
-    bpy.context.preferences.view.ui_scale = float(os.environ.get("WINDOW_TEST_SCALE", "1"))
-    yield 1.0
-
-
 def stopped() -> Iterator[float]:
     """Plan, watch progress, and Esc."""
     place = yield from hand.find_button("fillwright.plan")
-    since = len(_beats)
+    since = len(beats)
     for side in range(60):  # the window with nothing to do but redraw, once it has drawn it all before
-        since = len(_beats) if side == 20 else since
+        since = len(beats) if side == 20 else since
         yield from hand.move(hand.middle()[0] + 3 * side, hand.middle()[1])
         hand.view()[0].tag_redraw()
     RESULT["longest_gap_idle_ms"] = longest_gap(since)
     yield from hand.move(*place)
-    since = len(_beats)
+    since = len(beats)
     yield from hand.press("LEFTMOUSE", *place)
     yield from hand.until("a plan is being made", lambda: manager().fillwright_running)
     yield from hand.until("progress has moved", lambda: manager().fillwright_share > 0.1)
@@ -118,11 +71,11 @@ def stopped() -> Iterator[float]:
 def planned() -> Iterator[float]:
     """The same again, to its end."""
     place = yield from hand.find_button("fillwright.plan")
-    since, begun, shares, working = len(_beats), perf_counter(), [], [0]
+    since, begun, shares, working = len(beats), perf_counter(), [], [0]
 
     def finished() -> bool:
         if manager().fillwright_running:
-            working[0] = len(_beats)
+            working[0] = len(beats)
         shares.append(manager().fillwright_share)
         return bool(own().record) and not manager().fillwright_running
 
@@ -206,7 +159,7 @@ def pictured() -> Iterator[float]:
     yield from hand.until("Esc has stopped them", lambda: not manager().fillwright_running)
     left = {kind: len(getattr(bpy.data, kind)) for kind in had}
     seen("after Esc there is no picture and nothing of the studio", left == had and not folder.exists())
-    since = len(_beats)
+    since = len(beats)
     begun = perf_counter()
     with bpy.context.temp_override(window=hand.window(), area=hand.view()[0], region=hand.view()[1]):
         bpy.ops.fillwright.picture("INVOKE_DEFAULT", begin=True, folder=str(folder), present=True)
@@ -244,23 +197,4 @@ def reopened() -> Iterator[float]:
     yield from picture("7-reopened")
 
 
-def end(status: int) -> None:
-    (Path(OUT) / "result.json").write_text(json.dumps(RESULT, indent=2), encoding="utf-8")
-    os._exit(status)
-
-
-def tick(steps: Iterator[float]) -> float | None:
-    try:
-        return next(steps)
-    except StopIteration:
-        end(0)
-    except BaseException:
-        RESULT["error"] = traceback.format_exc()
-        end(1)
-    return None
-
-
-_steps = job()
-bpy.app.timers.register(beat, persistent=True)
-bpy.app.timers.register(lambda: tick(_steps), first_interval=1.5, persistent=True)
-bpy.context.preferences.view.show_splash = False
+run(job())

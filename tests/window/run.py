@@ -1,7 +1,8 @@
 """The built extension in a real window of Blender: ``python -m tests.window.run``, or ``make window-test``.
 
 BLENDER is the command that starts Blender 4.3 or later (several words are fine); without it ``blender`` is looked for.
-Without a display, Xvfb is started in the same way. Pictures and result.json go to out/window/.
+Without a display, Xvfb is started in the same way. Each of SCRIPTS, or those named as words, has a Blender of its own;
+pictures and, for each, NAME.json and NAME.log go to out/window/.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "out" / "window"
+SCRIPTS = ("drive", "real_use", "random_steps")
 WIDTH, _, HEIGHT = os.environ.get("WINDOW_TEST_SIZE", "1600x1000").partition("x")
 HOW = """No Blender with a window was found. To get one:
 - install Blender 4.5 or later from its own site or store, or 4.3.2 with Xvfb on Debian 13: apt install blender xvfb
@@ -73,33 +75,45 @@ def _is_free(number: int) -> bool:
     return f"@/tmp/.X11-unix/X{number}\n" not in Path("/proc/net/unix").read_text(encoding="utf-8")
 
 
-def drive(command: list[str], place: Path, display: str) -> int:
-    """Start Blender with a fresh profile and let drive.py use it; its exit status."""
-    given = {"DISPLAY": display, "BLENDER_USER_RESOURCES": str(OUT / "profile")}
+def drive(command: list[str], place: Path, display: str, name: str) -> bool:
+    """Start Blender with a fresh profile and let a script use it; whether all was right and nothing broke off."""
+    given = {"DISPLAY": display, "BLENDER_USER_RESOURCES": str(OUT / "profile" / name)}
     if "LIBGL_ALWAYS_SOFTWARE" not in os.environ and display != os.environ.get("DISPLAY"):
         given["LIBGL_ALWAYS_SOFTWARE"] = "1"
     if (OUT / "Xvfb_screen0").exists():
         given["FILLWRIGHT_SCREEN"] = str(OUT / "Xvfb_screen0")
+    log = OUT / f"{name}.log"
+    given["FILLWRIGHT_LOG"] = str(log)
     words = ["--factory-startup", "--no-window-focus", "-p", "0", "0", WIDTH, HEIGHT, "--enable-event-simulate"]
-    script = ["--python", str(ROOT / "tests" / "window" / "drive.py"), "--", str(place), str(OUT)]
-    with (OUT / "blender.log").open("wb") as log:
-        process = subprocess.Popen([*command, *words, *script], env=os.environ | given, stdout=log, stderr=log, cwd="/")
+    script = ["--python", str(ROOT / "tests" / "window" / f"{name}.py"), "--", str(place), str(OUT), name]
+    with log.open("wb") as said:
+        process = subprocess.Popen([*command, *words, *script], env=os.environ | given, stdout=said, stderr=said, cwd="/")
         try:
-            return process.wait(timeout=float(os.environ.get("WINDOW_TEST_SECONDS", "300")))
+            status = process.wait(timeout=float(os.environ.get("WINDOW_TEST_SECONDS", "300")))
         except subprocess.TimeoutExpired:
             process.kill()
-            return -1
+            status = -1
+    told(name, status)
+    return status == 0 and not broken_off(log)
 
 
-def told(result: dict[str, Any]) -> None:
+def broken_off(log: Path) -> str:
+    """What Blender wrote from the first traceback on: of a draw handler, a timer or an operator; nothing is right."""
+    _, found, rest = log.read_text(encoding="utf-8", errors="replace").partition("Traceback (most recent call last)")
+    return found + rest
+
+
+def told(name: str, status: int) -> None:
     """What was seen, for people."""
+    path = OUT / f"{name}.json"
+    result: dict[str, Any] = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+    sys.stdout.write(f"{name}, status {status}\n")
     for what in result.get("seen", ()):
         sys.stdout.write(f"  {what}\n")
-    for name, value in result.items():
-        if name not in ("seen", "error"):
-            sys.stdout.write(f"{name}: {value}\n")
-    if "error" in result:
-        sys.stdout.write(result["error"])
+    for key, value in result.items():
+        if key not in ("seen", "error"):
+            sys.stdout.write(f"{key}: {value}\n")
+    sys.stdout.write(result.get("error", "") or broken_off(OUT / f"{name}.log"))
 
 
 def main() -> int:
@@ -107,19 +121,19 @@ def main() -> int:
     if not command:
         sys.stderr.write(HOW)
         return 2
+    names = sys.argv[1:] or SCRIPTS
     shutil.rmtree(OUT, ignore_errors=True)
     (OUT / "profile").mkdir(parents=True)
     place = build(python_line(command))
     server, display = screen(command)
     try:
-        status = drive(command, place, display)
+        wrong = [name for name in names if not drive(command, place, display, name)]
     finally:
         if server is not None:
             server.terminate()
             server.wait()
-    told(json.loads((OUT / "result.json").read_text(encoding="utf-8")) if (OUT / "result.json").exists() else {})
-    sys.stdout.write(f"{'Right' if status == 0 else 'NOT right'}; pictures are in {OUT}\n")
-    return 0 if status == 0 else 1
+    sys.stdout.write(f"{'NOT right: ' + ', '.join(wrong) if wrong else 'Right'}; pictures are in {OUT}\n")
+    return 1 if wrong else 0
 
 
 if __name__ == "__main__":

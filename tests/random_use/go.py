@@ -1,0 +1,74 @@
+"""So many random steps from one seed, with the laws held after each."""
+
+from __future__ import annotations
+
+import traceback
+from collections import Counter
+from typing import Any
+
+import bpy
+import numpy as np
+
+from tests.addon.scenes import dented_plate
+from tests.random_use import blenders_steps, our_steps  # noqa: F401  each puts its steps into KNOWN
+from tests.random_use.kinds import KNOWN
+from tests.random_use.laws import Laws
+from tests.random_use.world import Steps, World, WrongError
+
+_LAST = 25  # steps that are told when a law is broken
+
+
+def begin(world: World) -> None:
+    """A new file with the plate, its shape, another shape, a bystander, and the plate's collection."""
+    bpy.ops.wm.read_homefile(use_empty=False)
+    for obj in list(bpy.data.objects):
+        bpy.data.objects.remove(obj)
+    scene = bpy.context.scene
+    plate = dented_plate(scene)
+    other = bpy.data.objects.new("Other Shape", plate.target_object.data.copy())
+    other.location.z = -0.4
+    bystander = bpy.data.objects.new("Bystander", plate.target_object.data.copy())
+    bystander.location.x = 400.0
+    together = bpy.data.collections.new("Panels")
+    scene.collection.children.link(together)
+    together.objects.link(plate.panel_object)
+    for obj in (other, bystander):
+        scene.collection.objects.link(obj)
+    plate.target_object.hide_set(True)
+    bpy.context.view_layer.update()
+    bpy.ops.wm.save_as_mainfile(filepath=str(world.folder / "random.blend"))
+    world.pushed("begun")
+
+
+def go(world: World, count: int, told: dict[str, Any]) -> Steps:
+    """Do ``count`` steps; ``told`` gets what was done. WrongError names the step that broke a law."""
+    begin(world)
+    yield 0.5
+    laws, done, often = Laws(world), Counter[str](), np.array([step.often for step in KNOWN])
+    told |= {"steps": done, "laws": laws.checked}
+    journal: list[str] = []
+    for number in range(1, count + 1):
+        step = KNOWN[int(world.rng.choice(len(KNOWN), p=often / often.sum()))]
+        said = len(world.said)
+        try:
+            yield from step.do(world)
+            yield from world.settled()
+            laws.hold(step.changes)
+        except Exception as error:
+            journal.append(_line(number, step.name, world, said))
+            last = "\n".join(journal[-_LAST:])
+            raise WrongError(f"step {number}, {step.name}: {error}\n{last}\n{traceback.format_exc()}") from None
+        finally:
+            done[step.name] += 1
+        journal.append(_line(number, step.name, world, said))
+        (world.folder / "journal.txt").write_text("\n".join(journal), encoding="utf-8")
+    yield from our_steps.ended(world)
+    laws.hold(frozenset())
+
+
+def _line(number: int, name: str, world: World, said: int) -> str:
+    return f"{number} {name}: {'; '.join(world.said[said:])}"
+
+
+def seeded(seed: int) -> np.random.Generator:
+    return np.random.default_rng(seed)
