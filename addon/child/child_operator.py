@@ -12,6 +12,7 @@ from ...core.errors import FillwrightError
 from ...core.report.window_words import in_window
 from ..blender.redraw import redraw_sidebar
 from ..names.choices import shop_unit
+from ..scene.staleness import look_again
 from . import work_shown
 from .asked import Asked, Prepared
 
@@ -23,6 +24,7 @@ class ChildOperator:
     idname = ""  # as in ids.py: Blender changes bl_idname when it registers the class
     what = "work"  # as in "Esc stops the ..."
 
+    _doubt = ""  # what the answer warns of, which must not wait to be found in the sidebar
     _laying: Future[Any] | None = None
     _asked: Asked | None = None
     _timer: bpy.types.Timer | None = None
@@ -77,7 +79,7 @@ class ChildOperator:
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type == "ESC":
-            self._end(context)
+            self._over(context)
             self._say("INFO", "Stopped; nothing was changed")
             return {"CANCELLED"}
         if event.type != "TIMER":
@@ -91,7 +93,7 @@ class ChildOperator:
         try:
             return self._finish(context, self._asked, status)
         finally:
-            self._end(context)
+            self._over(context)
 
     def _start(self, context: bpy.types.Context) -> set[str]:
         """Start the child as soon as everything is laid out for it."""
@@ -102,10 +104,10 @@ class ChildOperator:
             self._asked = self._laying.result()
             self._asked.start()
         except FillwrightError as error:
-            self._end(context)
+            self._over(context)
             return self._refuse(str(error))
         except Exception:
-            self._end(context)
+            self._over(context)
             raise
         return {"RUNNING_MODAL"}
 
@@ -118,6 +120,8 @@ class ChildOperator:
             return self._refuse(in_window(asked.child.error(), shop_unit(context.scene)))
         try:
             self._say("INFO", self.take(context, asked))
+            if self._doubt:
+                self._say("WARNING", self._doubt[:1].upper() + self._doubt[1:])
         except FillwrightError as error:
             return self._refuse(str(error))
         redraw_sidebar()
@@ -129,6 +133,11 @@ class ChildOperator:
 
     def _say(self: Any, kind: str, sentence: str) -> None:
         self.report({kind}, sentence)
+
+    def _over(self, context: bpy.types.Context) -> None:
+        """It has ended, and Blender goes on: whether a plan holds was not looked at meanwhile."""
+        self._end(context)
+        look_again(context.scene, context.evaluated_depsgraph_get())
 
     def _end(self, context: bpy.types.Context) -> None:
         work_shown.end(context, self._timer)

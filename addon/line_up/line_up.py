@@ -77,6 +77,7 @@ class FILLWRIGHT_OT_line_up(ChildOperator, bpy.types.Operator):
         lined_up.keep(own, record)
         here = (replace(m, matrix=np.array(obj.matrix_world)) for obj, m in zip(objects, meshes, strict=True))
         maps.put(scene, asked.job, answer.arrays["map_mm"], here)
+        self._doubt = next(iter(record["warnings"]), "")
         own.line_up_uncertainty_mm = min(5.0, record["uncertainty_mm"]["rms"])
         return f"Lined up: {words(line_up_lines(record, shop_unit(scene)))}"
 

@@ -15,11 +15,16 @@ from ..names import ids
 
 
 def find(scene: bpy.types.Scene, name: str) -> bpy.types.Object | None:
-    """Our object of this name in the scene, also where Blender has numbered it."""
-    for obj in scene.objects:
-        if obj.get(ids.RESULT) and (obj.name == name or obj.name.startswith(f"{name}.")):
-            return obj
-    return None
+    """Our object that was made as ``name`` in the scene, whatever it is called since."""
+    return next((obj for obj in scene.objects if _made_as(obj, name)), None)
+
+
+def _made_as(obj: bpy.types.Object, name: str) -> bool:
+    made: Any = obj.get(ids.RESULT)
+    if isinstance(made, str):
+        return made == name
+    # In files from before only the name tells.
+    return bool(made) and (obj.name == name or obj.name.startswith(f"{name}."))
 
 
 def show(obj: bpy.types.Object, shown: bool) -> None:
@@ -40,9 +45,9 @@ def put_on(
         before = None
     obj = put_object(scene, name, data, before)
     if before is None:
-        obj[ids.RESULT] = True
         obj.hide_select = not clickable
         show(obj, False)
+    obj[ids.RESULT] = name
     obj.color = rgba(colour)
     follow(obj, panel, Matrix())
     return obj

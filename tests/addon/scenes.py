@@ -27,9 +27,11 @@ class Scene:
         return bpy.data.objects[self.target]
 
 
-def dented_plate(scene: bpy.types.Scene) -> Scene:
-    """A dent of 3 mm in the middle of a plate and a bump of 1 mm beside it, with noise of 0.02 mm; in mm."""
-    points, triangles = _grid(200.0, 101)
+def dented_plate(scene: bpy.types.Scene, across: int = 101) -> Scene:
+    """A dent of 3 mm in the middle of a plate and a bump of 1 mm beside it, with noise of 0.02 mm; in mm.
+
+    ``across``: so many points."""
+    points, triangles = _grid(200.0, across)
     target = _mesh("Shape", points, triangles)
     x, y = points[:, 0], points[:, 1]
     noise = 0.02 * np.random.default_rng(7).standard_normal(len(points))

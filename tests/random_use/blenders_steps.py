@@ -7,7 +7,8 @@ from typing import Any
 import bpy
 
 from tests.random_use.kinds import BACK, PLACE, SHAPE, step
-from tests.random_use.world import Steps, World, is_ours, own, running, users_objects
+from tests.random_use.our_steps import begin, ended
+from tests.random_use.world import Steps, World, own, running, users_objects
 
 _MODES = ("EDIT", "WEIGHT_PAINT", "SCULPT", "VERTEX_PAINT")
 
@@ -86,11 +87,11 @@ def modifier(world: World) -> Steps:
     if len(obj.modifiers):
         obj.modifiers.remove(obj.modifiers[0])
     else:
-        added = obj.modifiers.new("Bent", world.one(("DISPLACE", "SUBSURF")))
+        added = obj.modifiers.new("Bent", world.one(("DISPLACE", "DECIMATE")))
         if added.type == "DISPLACE":
             added.strength = float(world.rng.uniform(0.1, 0.5))
         else:
-            added.levels = 1
+            added.ratio = 0.5
     world.pushed(f"modifiers of {obj.name}: {[m.type for m in obj.modifiers]}")
     yield 0.0
 
@@ -211,13 +212,16 @@ def _select(obj: Any) -> None:
     bpy.context.view_layer.objects.active = obj
 
 
-@step(2)
-def choose_again(world: World) -> Steps:
-    """Where what was chosen is gone: choose from what is there, so that the run does not end with nothing to plan."""
+@step(5)
+def set_right(world: World) -> Steps:
+    """Back to what can be planned, and plan it: else the run ends with nothing to plan."""
     scene = own()
-    there = [obj for obj in users_objects() if len(obj.data.vertices) > 1000]
-    for role in ("panel", "target"):
-        if getattr(scene, role) not in there and not is_ours(getattr(scene, role) or {}):
-            setattr(scene, role, world.one(obj for obj in there if obj != scene.panel))
-    world.pushed("chosen again")
-    yield 0.0
+    if not running():
+        _object_mode(world)
+        there = [obj for obj in users_objects() if len(obj.data.vertices) > 1000]
+        scene.panel_collection = scene.target_collection = None
+        scene.panel, scene.use_work_area, scene.panel_unit, scene.target_unit = world.one(there), False, "MM", "MM"
+        scene.target = world.one(obj for obj in there if obj != scene.panel)
+        world.pushed("set right")
+        begin(world, "plan")
+        yield from ended(world)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import traceback
 from collections import Counter
+from time import perf_counter
 from typing import Any
 
 import bpy
@@ -24,7 +25,7 @@ def begin(world: World) -> None:
     for obj in list(bpy.data.objects):
         bpy.data.objects.remove(obj)
     scene = bpy.context.scene
-    plate = dented_plate(scene)
+    plate = dented_plate(scene, 61)
     other = bpy.data.objects.new("Other Shape", plate.target_object.data.copy())
     other.location.z = -0.4
     bystander = bpy.data.objects.new("Bystander", plate.target_object.data.copy())
@@ -45,25 +46,34 @@ def go(world: World, count: int, told: dict[str, Any]) -> Steps:
     begin(world)
     yield 0.5
     laws, done, often = Laws(world), Counter[str](), np.array([step.often for step in KNOWN])
-    told |= {"steps": done, "laws": laws.checked}
+    seconds: dict[str, float] = {}
+    told |= {"steps": done, "laws": laws.checked, "seconds": seconds}
     journal: list[str] = []
     for number in range(1, count + 1):
         step = KNOWN[int(world.rng.choice(len(KNOWN), p=often / often.sum()))]
         said = len(world.said)
+        _kept(world, [*journal, f"{number} {step.name} ..."])  # tells where Blender hangs or is gone
+        begun = perf_counter()
         try:
             yield from step.do(world)
             yield from world.settled()
+            worked = perf_counter()
             laws.hold(step.changes)
+            seconds["laws"] = seconds.get("laws", 0.0) + perf_counter() - worked
         except Exception as error:
             journal.append(_line(number, step.name, world, said))
             last = "\n".join(journal[-_LAST:])
             raise WrongError(f"step {number}, {step.name}: {error}\n{last}\n{traceback.format_exc()}") from None
         finally:
             done[step.name] += 1
+            seconds[step.name] = round(seconds.get(step.name, 0.0) + perf_counter() - begun, 2)
         journal.append(_line(number, step.name, world, said))
-        (world.folder / "journal.txt").write_text("\n".join(journal), encoding="utf-8")
     yield from our_steps.ended(world)
     laws.hold(frozenset())
+
+
+def _kept(world: World, journal: list[str]) -> None:
+    (world.folder / "journal.txt").write_text("\n".join(journal), encoding="utf-8")
 
 
 def _line(number: int, name: str, world: World, said: int) -> str:

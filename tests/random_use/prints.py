@@ -1,4 +1,4 @@
-"""What a plan is made of, as texts to compare: worked out from what the user can change, and not in the add-on's way."""
+"""What a plan is made of, as texts to compare: from what the user can change, and not in the add-on's way."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def results(scene: Any) -> tuple[Any, ...]:
     """What the scene shows of its plan: the depths on the panel, and the fill."""
     own = scene.fillwright
     depths = tuple(values(entry.obj.data, "fillwright_depth_mm") for entry in own.carriers if entry.obj is not None)
-    fill = [obj for obj in scene.objects if is_ours(obj) and obj.name.partition(".")[0] == "Fill"]
+    fill = [obj for obj in scene.objects if obj.get("fillwright_result") == "Fill"]
     return depths, tuple(geometry(obj.data) for obj in fill)
 
 

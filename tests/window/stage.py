@@ -1,7 +1,7 @@
 """What every script that is run in the window shares: what was seen, pictures, the installed zip, and the end.
 
-Words after ``--``: the zip, the folder for pictures, the name of the script. It leaves NAME.json in that folder and ends
-Blender with status 0 or 1.
+Words after ``--``: the zip, the folder for pictures, the name of the script. It leaves NAME.json in that folder and
+ends Blender with status 0 or 1.
 """
 
 from __future__ import annotations
