@@ -92,12 +92,17 @@ def drive(command: list[str], place: Path, display: str, name: str) -> bool:
         words = [*command, *words, *script]
         process = subprocess.Popen(words, env=os.environ | given, stdout=said, stderr=said, cwd="/")
         try:
-            status = process.wait(timeout=float(os.environ.get("WINDOW_TEST_SECONDS", "300")))
+            status = process.wait(timeout=_seconds())
         except subprocess.TimeoutExpired:
             process.kill()
             status = -1
     told(name, status)
     return status == 0 and not broken_off(log)
+
+
+def _seconds() -> float:
+    """After so long a script is taken to hang: three seconds a random step, and no less than five minutes."""
+    return float(os.environ.get("WINDOW_TEST_SECONDS", max(300.0, 3.0 * float(os.environ.get("RANDOM_STEPS", "0")))))
 
 
 def broken_off(log: Path) -> str:

@@ -1,4 +1,4 @@
-"""Matching points that are clicked wrongly: refused or warned of in one sentence, and the panel where it was, or back."""
+"""Matching points that are clicked wrongly: refused or warned of in one sentence; the panel stays or goes back."""
 
 from __future__ import annotations
 
