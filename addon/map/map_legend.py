@@ -31,8 +31,6 @@ def _draw_legend() -> None:
     try:
         context = bpy.context
         scene, space = context.scene, context.space_data
-        if shading.is_due(scene, context.screen) and not bpy.app.timers.is_registered(shading.follow_scenes):
-            bpy.app.timers.register(shading.follow_scenes, first_interval=0.0)  # a view can't be changed in its drawing
         if not (scene.fillwright.show_map and shading.is_map(space)):
             return
         if is_out_of_date(scene.fillwright):
@@ -113,8 +111,6 @@ def register() -> None:
 
 def unregister() -> None:
     _take_out()
-    if bpy.app.timers.is_registered(shading.follow_scenes):
-        bpy.app.timers.unregister(shading.follow_scenes)
     for handlers in _events():
         if _follow in handlers:
             handlers.remove(_follow)

@@ -41,11 +41,6 @@ def follow_scenes() -> None:
             _take(screen)
 
 
-def is_due(scene: bpy.types.Scene, screen: bpy.types.Screen) -> bool:
-    """Whether a screen shows its scene otherwise than that wants: another scene or workspace was chosen meanwhile."""
-    return bool(scene.fillwright.show_map) != (_KEPT in screen)
-
-
 def give_back_all() -> None:
     """Give the user's shading back everywhere: the extension goes."""
     for screen in getattr(bpy.data, "screens", ()):  # not there while Blender registers extensions

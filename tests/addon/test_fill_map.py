@@ -142,17 +142,17 @@ def test_shading_survives_saving(views: list[Any], plate: Scene, tmp_path: Path)
 def test_a_scene_that_comes_back_to_the_window_has_its_map(views: list[Any], plate: Scene) -> None:
     """The answer comes while the window shows another scene: its views stay the user's until the scene is back."""
     window, mine = bpy.context.window_manager.windows[0], bpy.context.scene
-    module = part("addon.map.shading")
+    module, shown = part("addon.map.shading"), part("addon.map.scene_shown")
+    shown.look()
     before = shading()
     window.scene = bpy.data.scenes.new("Other")
+    shown.look()
     mine.fillwright.show_map = True
-    assert not module.is_due(window.scene, window.screen)
     window.scene = mine
     assert shading() == before
-    assert module.is_due(mine, window.screen)
-    module.follow_scenes()
+    assert shown._now() != shown._Shown.last  # so the next drawing has it looked at
+    shown.look()
     assert all(module.is_map(space) for space in spaces())
-    assert not module.is_due(mine, window.screen)
 
 
 def test_from_behind_is_said_and_follows_the_panel(plate: Scene) -> None:
