@@ -8,6 +8,7 @@ CATEGORY = "Fillwright"
 DEPTH = "fillwright_depth_mm"
 AREA = "fillwright_area"
 COLOUR = "fillwright_map"
+PLANNED = "fillwright_plan"  # on the mesh that holds them: which plan's they are
 SIDES = "fillwright_sides_apart_mm"
 SIDES_COLOUR = "fillwright_sides_map"
 FILLER = "fillwright_old_filler_mm"

@@ -43,6 +43,7 @@ def _keep(scene: bpy.types.Scene, record: dict[str, Any], carriers: list[bpy.typ
     own.carriers.clear()
     for obj in carriers:
         own.carriers.add().obj = obj
+        obj.data[ids.PLANNED] = own.plan_id
     own.areas.clear()
     for area in record["areas"]:
         item = own.areas.add()

@@ -11,6 +11,7 @@ import bpy
 from bpy.app.handlers import persistent
 
 from ..blender.redraw import redraw_views
+from ..names import ids
 from .basis import made_from, made_with
 from .chosen import PANEL, TARGET, both, things
 from .scene_meshes import SceneError, mesh_arrays
@@ -20,7 +21,7 @@ def look_again(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     """Compare everything anew; takes some 30 ms for a million triangles."""
     own = scene.fillwright
     if own.plan_id:
-        _set(own, not (_same_settings(scene) and _same_meshes(own, depsgraph)))
+        _set(own, not (_same_settings(scene) and _same_meshes(own, depsgraph) and _holds_its_own(own)))
 
 
 def settings_changed(own: Any) -> None:
@@ -62,6 +63,13 @@ def _same_meshes(own: Any, depsgraph: bpy.types.Depsgraph) -> bool:
     except SceneError:
         return False
     return own.made_from == made_from(tuple(meshes))
+
+
+def _holds_its_own(own: Any) -> bool:
+    """Whether what the meshes hold is this plan's: two scenes that share a panel share what is written on it. Meshes of
+    files from before don't say."""
+    marks = [one.obj.data.get(ids.PLANNED) for one in own.carriers if one.obj is not None]
+    return all(mark in (None, own.plan_id) for mark in marks)
 
 
 def _watched(own: Any) -> frozenset[int]:

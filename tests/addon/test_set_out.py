@@ -358,6 +358,7 @@ def test_every_property_and_command_tells_what_it_does() -> None:
 def test_marks_are_painted_in_chalk_and_the_users_colours_of_weights_come_back(plate: Scene) -> None:
     """Also where Blender was killed meanwhile: what the user had is kept in the preferences."""
     view, grey = bpy.context.preferences.view, part("addon.marks.chalk_grey")
+    grey.give_back()  # no timer has done it after another test
     view.use_weight_color_range = False
     view.weight_color_range.elements[0].color = (0.1, 0.7, 0.2, 1.0)
 

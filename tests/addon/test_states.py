@@ -349,3 +349,20 @@ def test_what_is_made_is_a_valid_mesh(plate: Scene) -> None:
         before = len(mesh.polygons), len(mesh.edges)
         assert not mesh.validate(verbose=True), name
         assert (len(mesh.polygons), len(mesh.edges)) == before
+
+
+def test_a_scene_that_shares_its_panel_with_another_says_when_that_was_planned(plate: Scene) -> None:
+    """Depths are written on the panel that both have: the plan of the first is not what it shows any more."""
+    run()
+    first = bpy.context.scene
+    assert not first.fillwright.out_of_date
+    bpy.ops.scene.new(type="LINK_COPY")
+    second = bpy.context.scene
+    second.fillwright.true_mm = 1.0
+    run()
+    assert not second.fillwright.out_of_date
+    bpy.context.window.scene = first
+    part("addon.map.scene_shown").look()
+    assert first.fillwright.out_of_date
+    run()
+    assert not first.fillwright.out_of_date
