@@ -25,7 +25,7 @@ LEAST_WIDTH, LEAST_HEIGHT = 30.0, 13.5  # of the whole, in text sizes: the words
 STEEPEST = 0.7  # height over width up to which the cut is stretched; in a taller drawing it is centred
 PROUD = 1.5  # how far above the finished line what is laid proud is drawn: over the numbers there, in no scale
 ABOVE = 3.0  # over the line where no high metal is drawn, for the numbers there
-_SIXTY_FOURTH_MM = INCH_MM / 64
+_FINE_MM = 0.1
 CREST, PIT = 1.6, 1.4  # how far the open steps are drawn beyond their edges, as ratios
 
 
@@ -64,8 +64,8 @@ def edge_words(key: Legend) -> list[str]:
 
 
 def _number(mm: float, unit: str) -> str:
-    """As everywhere; finer than 1/64 in as a decimal of two figures."""
-    return f"{mm / INCH_MM:.2g}" if unit == "inch" and mm < 0.99 * _SIXTY_FOURTH_MM else number_words(mm, unit)
+    """As everywhere; what that would round to nothing as a decimal of two figures."""
+    return f"{mm / INCH_MM:.2g}" if unit == "inch" and mm < _FINE_MM else number_words(mm, unit)
 
 
 def layout(key: Legend, width: float, height: float, text_size: float | None) -> Layout:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..surface.surface import Floats, normalised
+from ..surface.surface import Floats, Ints, normalised
 from .chalk import evenly, runs
 
 _PAD = 0.45  # free room around a number, in its heights
@@ -14,6 +14,7 @@ _CANDIDATES = 48  # places looked at on one line
 _APART = 3.0  # from number to number, in widths
 _SHARES = (1.0, 0.75, 0.55)  # of the usual height that are tried, until a number is smaller than the bands beside it
 _ROOM = 0.8  # from a number's middle to the next line, at least, in its heights
+_ONWARD = 8  # quarters of a height along a line that are the number's own place still
 _STRAIGHT = 0.93  # of the line under a number, end to end over along
 _LEAST_PART = 1.2  # a shorter piece of line between two numbers is left out, in heights
 
@@ -87,6 +88,7 @@ def _best(
     room = np.full(len(rows), np.inf)
     if len(others):
         room = np.linalg.norm(fine[rows][:, None] - others[None], axis=2).min(axis=1)
+    room = np.minimum(room, _to_itself(fine, rows, max(2 * reach, _ONWARD)))
     level = np.abs(along @ right)
     score = np.minimum(room / height, 1.5) + 1.6 * level**2 + 1.5 * np.minimum(straight, 1.0)
     score[(room < _ROOM * height) | (straight < _STRAIGHT)] = -np.inf
@@ -99,3 +101,14 @@ def _best(
         return None
     forward = along[best] * (1.0 if along[best] @ right >= 0 else -1.0)
     return Spot(k, fine[rows[best]], forward, width, height)
+
+
+def _to_itself(fine: Floats, rows: Ints, apart: int) -> Floats:
+    """From each of ``rows`` of an even line to where it runs by itself again: to points more than ``apart`` further
+    along."""
+    away = np.linalg.norm(fine[rows][:, None] - fine[None], axis=2)
+    along = np.abs(rows[:, None] - np.arange(len(fine))[None])
+    if np.linalg.norm(fine[0] - fine[-1]) < 1e-9:
+        along = np.minimum(along, len(fine) - 1 - along)
+    nearest: Floats = np.where(along > apart, away, np.inf).min(axis=1)
+    return nearest

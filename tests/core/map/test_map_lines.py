@@ -149,6 +149,16 @@ def test_numbers_shrink_to_their_bands_or_are_left_out(apart: float, share: floa
     assert {spot.width / spot.height for spot in found} <= {9.0 / 5.0}
 
 
+@pytest.mark.parametrize(("wide", "share"), [(12.0, 1.0), (3.5, 0.75), (1.5, None)])
+def test_a_number_keeps_off_the_other_side_of_its_own_line(wide: float, share: float | None) -> None:
+    """A long thin loop, two straight sides ``wide`` apart: 0.8 of the number's height is wanted between them."""
+    x = np.linspace(-60.0, 60.0, 200)
+    y = np.repeat([0.0, wide, 0.0], [200, 200, 1])
+    loop = np.column_stack([np.concatenate([x, x[::-1], x[:1]]), y, 0 * y])
+    found = spots([loop], [9.0], 5.0, np.array([1.0, 0.0, 0.0]))
+    assert [spot.height / 5.0 for spot in found] == ([] if share is None else [share])
+
+
 def test_a_number_over_a_hole_or_edge_is_left_out() -> None:
     """A strip 8 mm wide: a number 5 mm high stays on it in the middle, and hangs over its edge 2.5 mm further on."""
     x, y = grid_points(60.0, 8.0, 1.0)
