@@ -8,12 +8,14 @@ from typing import Any
 
 import bpy
 import numpy as np
-from mathutils import Matrix
+from mathutils import Matrix, Vector
+from mathutils.geometry import delaunay_2d_cdt
 
 from ...core.legend.drawing import Drawing, Line, Polygon, Shape, Text
 from ...core.legend.scene_linear import linear
 from ...core.map.views import View
 from ...core.picture.map_image import smaller
+from ...core.picture.winding import wound
 
 _NAME = "Fillwright Picture"
 _LARGE = 1800  # pixels across
@@ -155,8 +157,26 @@ def _stroke(shape: Line) -> bpy.types.Curve:
     return curve
 
 
-def _text(shape: Text) -> bpy.types.Curve:
+def _text(shape: Text) -> bpy.types.Mesh:
+    """Letters as filled faces. Blender fills outlines that overlap with blots, as those of its Cyrillic letters do."""
     curve = bpy.data.curves.new("Text", "FONT")
-    curve.body, curve.size = shape.text, shape.size
+    curve.body, curve.size, curve.fill_mode = shape.text, shape.size, "NONE"
     curve.align_x = {"start": "LEFT", "middle": "CENTER", "end": "RIGHT"}[shape.anchor]
-    return curve
+    holder = bpy.data.objects.new("Text", curve)
+    outline = bpy.data.meshes.new_from_object(holder)
+    bpy.data.batch_remove([holder, curve])
+    _fill(outline)
+    return outline
+
+
+def _fill(outline: bpy.types.Mesh) -> None:
+    """Faces between the edges of ``outline``, wherever these run round."""
+    points = np.array([vertex.co[:2] for vertex in outline.vertices]).reshape(-1, 2)
+    edges = np.array([edge.vertices[:] for edge in outline.edges], dtype=np.int64).reshape(-1, 2)
+    outline.clear_geometry()
+    if not len(edges):
+        return
+    found, _, faces, *_ = delaunay_2d_cdt([Vector(point) for point in points.tolist()], edges.tolist(), [], 0, 1e-6)
+    corners, faces = np.array(found), np.array(faces)
+    inside = wound(corners[faces].mean(axis=1), points[edges[:, 0]], points[edges[:, 1]]) != 0
+    outline.from_pydata([(x, y, 0.0) for x, y in corners.tolist()], [], faces[inside].tolist())

@@ -57,7 +57,7 @@ def legend_section(
     >>> from .legend import legend
     >>> drawing = legend_section(legend(greatest_mm=3.2), 320, 180)
     >>> [shape.text for shape in drawing.shapes if isinstance(shape, Text)][-5:]
-    ['true', 'not', 'measured', 'Above the line: highs', 'Below the line: fill']
+    ['not', 'measured', 'true', 'Above the line: highs', 'Below the line: fill']
     >>> legend_section(legend(), 0, 180)
     Traceback (most recent call last):
     ...
