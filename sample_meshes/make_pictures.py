@@ -29,7 +29,7 @@ def pages(views: set[str]) -> None:
     """Pages of Picture for these views of the plan that is open."""
     import bpy
 
-    take = import_module("fillwright.addon.picture.picture").pictures
+    take = import_module("fillwright.addon.picture.taking").pictures
     for name, data in take(bpy.context, views, WIDTH, HEIGHT, "map", False).items():
         if name in ("map.png", "map-left.png", "map-low-1.png"):
             (FOLDER / name).write_bytes(data)

@@ -14,6 +14,7 @@ from mathutils import Vector
 from ...core.legend.band import BEHIND, OUT_OF_DATE
 from ...core.legend.drawing import Drawing
 from ...core.map.map_keys import TITLES, map_key, map_words
+from ..blender.free_room import free_room
 from ..names import ids
 from ..names.choices import with_hatch
 from ..scene.framing import from_behind
@@ -36,7 +37,7 @@ def _draw_legend() -> None:
         if is_out_of_date(scene.fillwright):
             legend_draw.veil(context.region)
         scale = context.preferences.system.ui_scale
-        left, bottom, width, height = legend_draw.free_room(context.area, context.region)
+        left, bottom, width, height = free_room(context.area, context.region)
         edge = legend_draw.EDGE * scale
         drawing = drawing_of(scene, (width - 2 * edge, height - 2 * edge), scale, said_over(scene, space))
         if drawing is not None:

@@ -14,11 +14,11 @@ from mathutils import Vector
 from mathutils.interpolate import poly_3d_calc
 
 from ...core.report.depth_probe import DepthProbe, depth_note, probed
+from ..blender.free_room import free_room
 from ..names import ids
 from ..names.choices import shop_unit
 from ..state.scene_state import carriers
 from .chalk import chalk_note
-from .legend_draw import free_room
 from .planned_first import PlannedFirst
 from .reading_text import draw_reading
 

@@ -10,7 +10,11 @@ from mathutils import Matrix, Quaternion, Vector
 
 from ...core.picture.side_by_side import outward_axes
 from ...core.report.plan_lines import view_width_mm
+from ..blender.free_room import free_room
 from .scene_meshes import mesh_arrays
+
+_LEAST_FREE = 0.3  # of a view; in less it would be too small to see
+_UPRIGHT = 0.75  # how high what is looked at is, at most, to its width
 
 
 def go_to(context: bpy.types.Context, own: Any, index: int) -> bool:
@@ -20,22 +24,51 @@ def go_to(context: bpy.types.Context, own: Any, index: int) -> bool:
     item = own.areas[index]
     point = Vector(item.deepest_point_mm) / own.planned_mm_per_unit
     width = view_width_mm(item.area_mm2) / own.planned_mm_per_unit
-    views = [area.spaces.active for area in _view_areas(context)]
-    for space in views:
-        frame(space, point, width)
+    views = _view_areas(context)
+    for area in views:
+        frame(area, point, width)
     return bool(views)
 
 
-def frame(space: bpy.types.SpaceView3D, point: Vector, width: float) -> None:
-    """Have ``width`` around ``point`` fill a 3D view, seen from where it is seen now."""
+def frame(area: bpy.types.Area, point: Vector, width: float, seen_from: Quaternion | None = None) -> None:
+    """Have ``width`` around ``point`` fill what is free of a 3D view, seen as before where nothing else is said."""
+    space = area.spaces.active
     region = space.region_3d
     if region.view_perspective == "CAMERA":
         region.view_perspective = "PERSP"
-    region.view_location = point
-    region.view_distance = width
-    if width > 0.2 * space.clip_end:  # a panel in millimetres lies beyond a new file's view
-        space.clip_end = 20.0 * width
-        space.clip_start = max(space.clip_start, width / 1000.0)  # else lines on the panel break into specks
+    if seen_from is not None:
+        region.view_rotation = seen_from
+    share, aside = _free(area)
+    distance, half = _from_where(region, width, share)
+    region.view_location = point - region.view_rotation @ (half * aside)
+    region.view_distance = distance
+    if distance > 0.2 * space.clip_end:  # a panel in millimetres lies beyond a new file's view
+        space.clip_end = 20.0 * distance
+        space.clip_start = max(space.clip_start, distance / 1000.0)  # else lines on the panel break into specks
+
+
+def _free(area: bpy.types.Area) -> tuple[Vector, Vector]:
+    """What share of a view's width and height is free, and where the middle of that lies from the view's own, in halves
+    of its width."""
+    window = next(region for region in area.regions if region.type == "WINDOW")
+    if window.width <= 1:  # in the background
+        return Vector((1.0, 1.0)), Vector((0.0, 0.0, 0.0))
+    left, bottom, width, height = free_room(area, window)
+    half = window.width / 2
+    return (Vector((max(width / window.width, _LEAST_FREE), max(height / window.height, _LEAST_FREE))),
+            Vector((left + width / 2 - half, bottom + height / 2 - window.height / 2, 0.0)) / half)
+
+
+def _from_where(region: bpy.types.RegionView3D, width: float, share: Vector) -> tuple[float, float]:
+    """How far from what is looked at ``width`` fills the free ``share`` of the view, by its width or its height; and
+    half the whole width that is seen there."""
+    matrix = region.window_matrix
+    across, up = matrix[0][0], matrix[1][1]
+    if across <= 0.0 or up <= 0.0:
+        return width, 0.0
+    scale = 1.0 if region.is_perspective else max(region.view_distance, 1e-9)  # of a view without perspective as it is
+    distance = 0.5 * scale * width * max(across / share.x, _UPRIGHT * up / share.y)
+    return distance, distance / across / scale
 
 
 def from_behind(space: bpy.types.SpaceView3D, place: Vector, outward: Vector) -> bool:
@@ -83,7 +116,5 @@ def frame_all(context: bpy.types.Context, corners: list[Vector], seen_from: Quat
     low = Vector(map(min, zip(*corners, strict=True)))
     high = Vector(map(max, zip(*corners, strict=True)))
     for area in _view_areas(context):
-        frame(area.spaces.active, 0.5 * (low + high), 1.3 * (high - low).length)
-        if seen_from is not None:
-            area.spaces.active.region_3d.view_rotation = seen_from
+        frame(area, 0.5 * (low + high), 1.3 * (high - low).length, seen_from)
         area.tag_redraw()

@@ -203,7 +203,7 @@ def test_the_legend_keeps_clear_of_toolbar_sidebar_and_header() -> None:
             _Region("ASSET_SHELF", "BOTTOM", 100, 50, 1000, 1),  # closed
         )
 
-    left, bottom, width, height = part("addon.map.legend_draw").free_room(Area, Area.regions[0])
+    left, bottom, width, height = part("addon.blender.free_room").free_room(Area, Area.regions[0])
     assert (left, bottom, width, height) == (60, 0, 680, 574)
 
 

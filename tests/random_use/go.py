@@ -16,6 +16,7 @@ from tests.random_use.kinds import KNOWN
 from tests.random_use.laws import Laws
 from tests.random_use.world import Steps, World, WrongError
 
+_ANEW = 50  # steps after which a file is begun anew: a scene that was much worked on can seldom be planned any more
 _LAST = 25  # steps that are told when a law is broken
 
 
@@ -50,6 +51,11 @@ def go(world: World, count: int, told: dict[str, Any]) -> Steps:
     told |= {"steps": done, "laws": laws.checked, "seconds": seconds}
     journal: list[str] = []
     for number in range(1, count + 1):
+        if number % _ANEW == 0:
+            yield from our_steps.ended(world)
+            begin(world)
+            yield 0.3
+            laws.begin()
         step = KNOWN[int(world.rng.choice(len(KNOWN), p=often / often.sum()))]
         said = len(world.said)
         _kept(world, [*journal, f"{number} {step.name} ..."])  # tells where Blender hangs or is gone

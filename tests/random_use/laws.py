@@ -16,8 +16,12 @@ class Laws:
 
     def __init__(self, world: World) -> None:
         self.world = world
-        self.plans: dict[str, dict[str, Any]] = {}
         self.checked = {"valid plans looked at": 0, "out of date though nothing differs": 0, "planned again alike": 0}
+        self.begin()
+
+    def begin(self) -> None:
+        """A file was begun anew: what was in the one before says nothing of this one."""
+        self.plans: dict[str, dict[str, Any]] = {}
         self.shapes = prints.users_geometry()
         self.places = prints.users_places()
         self.seen = {name: {text} for name, text in self.shapes.items()}

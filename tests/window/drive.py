@@ -34,6 +34,8 @@ def job() -> Iterator[float]:
     yield from hand.press_button("fillwright.load_sample")
     yield from hand.until("the sample is there", lambda: own().panel is not None)
     seen("the sample's panel and shape are chosen", own().target is not None)
+    yield 1.0
+    seen("the panel fills what is free of the view", 0.4 < filled(own().panel) <= 1.0)
     yield from picture("1-sample")
     yield from stopped()
     yield from planned()
@@ -43,6 +45,15 @@ def job() -> Iterator[float]:
     yield from undone()
     yield from reopened()
     yield from looks(picture)
+
+
+def filled(obj: Any) -> float:
+    """What share of the view's free width or height the box around an object takes up, the larger one; more than 1
+    where it reaches out of it."""
+    corners = np.array([where(obj.matrix_world @ Vector(corner)) for corner in obj.bound_box])
+    left, bottom, width, height = hand.free()
+    reach = np.abs(corners - [left + width / 2, bottom + height / 2]) / [width / 2, height / 2]
+    return float(reach.max())
 
 
 def stopped() -> Iterator[float]:
@@ -119,9 +130,9 @@ def chosen(place: int) -> Iterator[float]:
     with bpy.context.temp_override(window=hand.window()):  # a timer has no window of its own
         own().active_area = place
     point = own().panel.matrix_world @ Vector(own().areas[place].deepest_point_mm)
-    middle = hand.middle()
     yield from hand.until(
-        "the view has flown to the area chosen", lambda: float(np.linalg.norm(where(point) - middle)) < 150.0
+        "the view has flown to the area chosen, in what is free of it",
+        lambda: float(np.linalg.norm(where(point) - hand.free_middle())) < 25.0,
     )
     yield 0.6
 

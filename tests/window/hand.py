@@ -56,6 +56,25 @@ def until(what: str, seen: Callable[[], bool], seconds: float = 30.0) -> Steps:
         yield 0.02
 
 
+def free() -> tuple[float, float, float, float]:
+    """Left, bottom, width and height of the view where no toolbar, sidebar or header lies over it, in the window."""
+    area, region, _ = view()
+    left, right, bottom, top = region.x, region.x + region.width, region.y, region.y + region.height
+    for other in area.regions:
+        if other.type == "WINDOW" or other.width <= 1 or other.height <= 1:
+            continue
+        left = max(left, other.x + other.width) if other.alignment == "LEFT" else left
+        right = min(right, other.x) if other.alignment == "RIGHT" else right
+        bottom = max(bottom, other.y + other.height) if other.alignment == "BOTTOM" else bottom
+        top = min(top, other.y) if other.alignment == "TOP" else top
+    return left, bottom, right - left, top - bottom
+
+
+def free_middle() -> tuple[float, float]:
+    left, bottom, width, height = free()
+    return left + width / 2, bottom + height / 2
+
+
 def middle() -> tuple[float, float]:
     """The middle of the view that no sidebar covers."""
     _, region, sidebar = view()

@@ -22,7 +22,7 @@ from stage import OUT, RESULT, run, seen, set_up  # noqa: E402
 from tests.random_use.go import go, seeded  # noqa: E402
 from tests.random_use.world import Steps, World  # noqa: E402
 
-STEPS = int(os.environ.get("RANDOM_STEPS", "200"))
+STEPS = int(os.environ.get("RANDOM_STEPS", "120"))
 SEED = int(os.environ.get("RANDOM_SEED", "1"))
 _ENOUGH = 0.1  # share of the steps after which a plan was valid: else nothing was tried
 
