@@ -115,7 +115,7 @@ def _metal_level(layout: Any, context: bpy.types.Context, own: Any) -> None:
 
 
 def _build_over(layout: Any, context: bpy.types.Context, own: Any) -> None:
-    paragraph(layout, context, "This moves gaps and trim: bring bare metal down where you can.", "ERROR")
+    paragraph(layout, "This moves gaps and trim: bring bare metal down where you can.", "ERROR")
     _from_shape(layout, own)
     length(layout, context, own.shaping, "skin_mm")
 
@@ -147,7 +147,7 @@ def _made(layout: Any, context: bpy.types.Context, own: Any) -> None:
     if record is not None and record["kind"] == _KINDS[own.shaping.way]:
         changed = record["kind"] in _BY_MARKS and own.shaping.marks_changed
         if changed:
-            paragraph(layout, context, "What follows is of the marks before: make the shape again", "ERROR")
+            paragraph(layout, "What follows is of the marks before: make the shape again", "ERROR")
         column = layout.column()
         column.active = not changed
         figures(column, shape_lines(record, shop_unit(context.scene)), changed)

@@ -11,12 +11,12 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ...core.map.drawn import COLOURS, CONTOURS, DOTS, HATCHED, PALE, DrawnLine, unpacked
+from ...core.map.drawn import COLOURS, CONTOURS, DOTS, DOTS_FAR, HATCHED, PALE, DrawnLine, unpacked
 from ..names import ids
 from .on_panel import material, put_on
 
-NAMES = {CONTOURS: ids.CONTOURS, PALE: ids.CONTOURS_PALE, HATCHED: ids.HATCH, DOTS: ids.DOTS}
-_ROUND = {DOTS: 2}  # a dot is seen end on; lines need no rounding
+NAMES = {CONTOURS: ids.CONTOURS, PALE: ids.CONTOURS_PALE, HATCHED: ids.HATCH, DOTS: ids.DOTS, DOTS_FAR: ids.DOTS_FAR}
+_ROUND = {DOTS: 2, DOTS_FAR: 2}  # a dot is seen end on; lines need no rounding
 
 
 def put(scene: bpy.types.Scene, arrays: dict[str, Any], panel: bpy.types.Object | None) -> None:

@@ -60,6 +60,13 @@ def hides(own: FillwrightScene) -> bool:
     return any(entry.hidden for entry in own.map_kept)
 
 
+def hide(scene: bpy.types.Scene, obj: bpy.types.Object, hidden: bool) -> None:
+    """Hide an object of ours in the view, or show it as far as it is not switched off."""
+    layer = _layer(scene)
+    if obj.name in layer.objects:
+        obj.hide_set(hidden, view_layer=layer)
+
+
 def _layer(scene: bpy.types.Scene) -> bpy.types.ViewLayer:
     return bpy.context.view_layer if bpy.context.scene == scene else scene.view_layers[0]
 

@@ -15,7 +15,8 @@ from ..state.scene_state import carriers
 from . import map_kept, map_write, on_panel, shading
 
 FILL = "fill"
-_LINES = (ids.CONTOURS, ids.CONTOURS_PALE, ids.HATCH, ids.DOTS)
+_LINES = (ids.CONTOURS, ids.CONTOURS_PALE, ids.HATCH, ids.DOTS, ids.DOTS_FAR)
+_CHALK = (ids.CHALK, ids.CHALK_NOTES, ids.SMUDGE, ids.SMUDGE_NOTES)
 _VALUES = {"good_side": ids.SIDES, "as_was": ids.FILLER, "line_up": ids.HELD}
 _COLOURS = {FILL: ids.COLOUR, "good_side": ids.SIDES_COLOUR, "as_was": ids.FILLER_COLOUR, "line_up": ids.HELD_COLOUR}
 
@@ -66,7 +67,12 @@ def show(scene: bpy.types.Scene, kind: str) -> None:
     for name in _LINES:
         obj = on_panel.find(scene, name)
         if obj is not None:
-            on_panel.show(obj, kind == FILL and (name != ids.HATCH or with_hatch()))
+            left_out = name == ids.DOTS_FAR or (name == ids.HATCH and not with_hatch())  # see dots_from_far.py
+            on_panel.show(obj, kind == FILL and not left_out)
+    for name in _CHALK:  # of the plan: it says nothing of another map
+        obj = on_panel.find(scene, name)
+        if obj is not None:
+            map_kept.hide(scene, obj, kind not in ("", FILL))
     fill = on_panel.find(scene, ids.FILL)
     if fill is not None and kind:
         on_panel.show(fill, False)  # it lies over the map

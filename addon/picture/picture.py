@@ -85,7 +85,7 @@ class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
             layout.prop(self, name)
         wrong = folder_problem(self.folder)
         if wrong:
-            paragraph(layout, context, wrong[:1].upper() + wrong[1:], "ERROR")
+            paragraph(layout, wrong[:1].upper() + wrong[1:], "ERROR")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Take them all at once, in scripts; where the dialog was asked, begin work that the window shows."""

@@ -83,7 +83,7 @@ class FILLWRIGHT_PT_cautions(Step, bpy.types.Panel):
             column = self.layout.column(align=True)
             column.label(text=title)
             for text in sentences:
-                paragraph(column, context, text, "DOT")
+                paragraph(column, text, "DOT")
 
 
 class FILLWRIGHT_PT_more(Step, bpy.types.Panel):

@@ -14,6 +14,7 @@ from ..scene.chosen import NAMES, PANEL, TARGET
 from ..scene.framing import look_from_outside
 from ..scene.scene_meshes import SceneError
 from ..sidebar.shown import size_of
+from .object_mode_first import ObjectModeFirst
 
 _ROLES = [(PANEL, "Panel", "The scan of the panel"), (TARGET, "Finished Shape", "The surface it must have")]
 _KINDS = ".stl, .ply, .obj, .glb"
@@ -25,15 +26,8 @@ class _Role:
 
     role: EnumProperty(name="As", items=_ROLES, default=PANEL, options={"SKIP_SAVE"}, description="What the mesh is")
 
-    @classmethod
-    def poll(cls: Any, context: bpy.types.Context) -> bool:
-        if context.mode != "OBJECT":
-            cls.poll_message_set("Go to Object Mode first")
-            return False
-        return True
 
-
-class FILLWRIGHT_OT_import_mesh(_Role, bpy.types.Operator):
+class FILLWRIGHT_OT_import_mesh(_Role, ObjectModeFirst, bpy.types.Operator):
     bl_idname = ids.IMPORT_MESH
     bl_label = "Import a Scan"
     bl_description = "Import a mesh from an STL, PLY, OBJ or GLB file and choose it"
@@ -67,7 +61,7 @@ class FILLWRIGHT_OT_import_mesh(_Role, bpy.types.Operator):
         return {"FINISHED"}
 
 
-class FILLWRIGHT_OT_take_selected(_Role, bpy.types.Operator):
+class FILLWRIGHT_OT_take_selected(_Role, ObjectModeFirst, bpy.types.Operator):
     bl_idname = ids.TAKE_SELECTED
     bl_label = "Take the Selected Mesh"
     bl_description = "Choose the mesh that is selected in the view"

@@ -49,11 +49,11 @@ class FILLWRIGHT_PT_set_out(FoldingStep, bpy.types.Panel):
 
 def _way_in(layout: Any, context: bpy.types.Context) -> None:
     """What to do first, for who comes for the first time."""
-    paragraph(layout, context, "Import the scan of your bare panel, or take one that is in the scene already:")
+    paragraph(layout, "Import the scan of your bare panel, or take one that is in the scene already:")
     column = layout.column(align=True)
     column.operator(ids.IMPORT_MESH, icon="IMPORT").role = PANEL
     column.operator(ids.TAKE_SELECTED).role = PANEL
-    paragraph(layout, context, "or try an invented sample:")
+    paragraph(layout, "or try an invented sample:")
     column = layout.column(align=True)
     column.operator(ids.LOAD_SAMPLE)
     column.operator(ids.LOAD_BONNET)
@@ -108,7 +108,7 @@ class FILLWRIGHT_PT_condition_details(InStep, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         plan = shown(context.scene)
         for text in plan.details if plan else ():
-            paragraph(self.layout, context, text)
+            paragraph(self.layout, text)
 
 
 CLASSES = with_twins(

@@ -8,24 +8,18 @@ from mathutils import Euler
 from ..names import ids
 from ..names.package import ROOT
 from ..scene.framing import frame_objects
+from .object_mode_first import ObjectModeFirst
 
 _FILES = (("tailgate_scan.ply", "Sample Scan"), ("tailgate_shape.stl", "Sample Shape"))
 
 _SEEN_FROM = Euler((0.6, 0.0, 0.25)).to_quaternion()  # its outside, from the lower edge
 
 
-class FILLWRIGHT_OT_load_sample(bpy.types.Operator):
+class FILLWRIGHT_OT_load_sample(ObjectModeFirst, bpy.types.Operator):
     bl_idname = ids.LOAD_SAMPLE
     bl_label = "Tailgate: Plan a Fill"
     bl_description = "Load an invented tailgate with three lows and a high, and the shape that it should have"
     bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if context.mode != "OBJECT":
-            cls.poll_message_set("Go to Object Mode first")
-            return False
-        return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         missing = [name for name, _ in _FILES if not (ROOT / "sample_meshes" / name).is_file()]

@@ -7,25 +7,21 @@ import bpy
 from ..names import ids
 from ..names.package import ROOT
 from ..scene.framing import look_from_outside
+from .object_mode_first import ObjectModeFirst
 
 _FILE = "bonnet_scan.glb"
 
 
-class FILLWRIGHT_OT_load_bonnet(bpy.types.Operator):
+class FILLWRIGHT_OT_load_bonnet(ObjectModeFirst, bpy.types.Operator):
     bl_idname = ids.LOAD_BONNET
     bl_label = "Bonnet: Make the Shape First"
     bl_description = "Load an invented bonnet with one side damaged, for which a finished shape is to be made"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if context.mode != "OBJECT":
-            cls.poll_message_set("Go to Object Mode first")
-            return False
-        if "io_scene_gltf2" not in context.preferences.addons:
-            cls.poll_message_set("Turn Blender's own add-on glTF 2.0 on first: the scan is a GLB file")
-            return False
-        return True
+    def missing(cls, context: bpy.types.Context) -> str:
+        on = "io_scene_gltf2" in context.preferences.addons
+        return "" if on else "Turn Blender's own add-on glTF 2.0 on first: the scan is a GLB file"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         path = ROOT / "sample_meshes" / _FILE

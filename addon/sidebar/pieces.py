@@ -55,7 +55,7 @@ def unit_and_size(layout: Any, context: bpy.types.Context, role: str) -> None:
     if size:
         named(layout, "Size", size, "ERROR" if warning else "NONE")
     if warning:
-        paragraph(layout, context, warning, "ERROR")
+        paragraph(layout, warning, "ERROR")
 
 
 def named(layout: Any, name: str, value: str, icon: str = "NONE") -> None:
@@ -78,7 +78,7 @@ def warnings(layout: Any, context: bpy.types.Context, sentences: Iterable[str]) 
     """Core's warnings as the window says them, each with a sign before it."""
     for text in sentences:
         said = in_window(text, shop_unit(context.scene))
-        paragraph(layout, context, said[:1].upper() + said[1:], "ERROR")
+        paragraph(layout, said[:1].upper() + said[1:], "ERROR")
 
 
 def panel_objects(own: Any) -> list[Any]:

@@ -108,7 +108,7 @@ def _points(obj: bpy.types.Object) -> Any:
     return points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]
 
 
-def paragraph(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str = "NONE") -> None:
+def paragraph(layout: bpy.types.UILayout, text: str, icon: str = "NONE") -> None:
     """``text`` on as many lines as the sidebar's width takes; the icon before the first."""
     column = layout.column(align=True)
     column.scale_y = 0.85

@@ -16,8 +16,8 @@ from ..legend.legend_section import INK, PASS
 Floats = NDArray[np.float64]
 Array = NDArray[np.generic]
 
-CONTOURS, PALE, HATCHED, DOTS = "contours", "contours_pale", "hatch", "dots"
-COLOURS: dict[str, Colour] = {CONTOURS: INK, PALE: PASS, HATCHED: HATCH, DOTS: DOT}
+CONTOURS, PALE, HATCHED, DOTS, DOTS_FAR = "contours", "contours_pale", "hatch", "dots", "dots_far"
+COLOURS: dict[str, Colour] = {CONTOURS: INK, PALE: PASS, HATCHED: HATCH, DOTS: DOT, DOTS_FAR: DOT}
 LAYERS = tuple(COLOURS)
 
 

@@ -12,7 +12,7 @@ from ..legend.legend import SLIVER, Legend, number_words, relative_luminance
 from ..planning.plan import Plan
 from ..surface.surface import Floats, Mask, Surface
 from .contours import Contour, contours
-from .drawn import CONTOURS, DOTS, HATCHED, PALE, DrawnLine
+from .drawn import CONTOURS, DOTS, DOTS_FAR, HATCHED, PALE, DrawnLine
 from .letters import written
 from .line_numbers import Spot, broken, spots
 from .skin import Skin, frame, up_of
@@ -21,6 +21,7 @@ _HEIGHT = 1 / 80  # of a contour's number, in diagonals of the panel
 _LEAST_MM, _MOST_MM = 2.0, 14.0
 _LINE, _PASS, _NUMBER = 0.09, 0.18, 0.12  # widths of lines, in numbers' heights
 _HATCH_APART, _HATCH, _DOTS_APART, _DOT = 0.75, 0.16, 0.9, 0.26
+DOTS_COARSER = 4.0  # seen from far: fewer and larger ones, else they shimmer
 _MOST_PASSES = 12
 _OVER_EDGE = 0.15  # of a number's height that may lie beside the metal under it: it leans on a slope
 _LIFT = 0.4  # off the surface, in a line's width
@@ -53,7 +54,13 @@ def map_lines(plan: Plan, key: Legend) -> list[DrawnLine]:
     drawn = _with_numbers(panel, lines, levels, key.unit, height)
     if key.greatest_mm is not None:
         drawn += _hatch(panel, judged & (steady > key.greatest_mm), height)
-    return drawn + _dots(panel, found.planned & ~judged, height)
+    unknown = found.planned & ~judged
+    return drawn + _dots(panel, unknown, height, DOTS) + _dots(panel, unknown, DOTS_COARSER * height, DOTS_FAR)
+
+
+def dot_mm(panel: Surface) -> float:
+    """Width of a dot that stands for what is not measured, seen from near by, mm."""
+    return _DOT * height_mm(panel)
 
 
 def _levels(steady_mm: Floats, key: Legend, lay_up: LayUp) -> list[_Level]:
@@ -151,7 +158,7 @@ def _hatch(panel: Surface, deep: Mask, height: float) -> list[DrawnLine]:
     return [_on(skin, line.points, _HATCH * height, HATCHED) for line in lines]
 
 
-def _dots(panel: Surface, unjudged: Mask, height: float) -> list[DrawnLine]:
+def _dots(panel: Surface, unjudged: Mask, height: float, layer: str) -> list[DrawnLine]:
     """One dot in each cube of an even lattice that holds a point of ``unjudged`` (n,): at the point next its middle."""
     rows = np.flatnonzero(unjudged)
     apart = _DOTS_APART * height
@@ -163,7 +170,7 @@ def _dots(panel: Surface, unjudged: Mask, height: float) -> list[DrawnLine]:
     chosen = rows[order[first]]
     stub = _DOT * height / 2
     return [
-        DrawnLine(DOTS, np.stack([panel.vertices[k] - stub * panel.vertex_normals[k],
+        DrawnLine(layer, np.stack([panel.vertices[k] - stub * panel.vertex_normals[k],
                                   panel.vertices[k] + stub * panel.vertex_normals[k]]), _DOT * height)
         for k in chosen
     ]

@@ -104,6 +104,7 @@ def make_plan(
     report_progress(progress, 0.0, "Looking over scan and finished shape")
     (sheet, condition), (shape, shape_condition) = _mended(panel, target)
     _check_sizes(sheet, shape)
+    report_progress(progress, 0.15, "Laying the scan over the shape")
     tree = Tree(shape)
     fit = None
     if lining is None:

@@ -249,6 +249,24 @@ def test_lines_follow_the_panel_and_keep_their_place(plate: Scene) -> None:
     np.testing.assert_allclose(obj.matrix_world.inverted() @ lines.matrix_world, first, atol=1e-4)
 
 
+def test_dots_are_larger_where_they_are_seen_from_far(plate: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By the pixels that a dot would be wide; with the map off there are none."""
+    run()
+    dots = part("addon.map.dots_from_far")
+    near, far = bpy.data.objects["Dots"], bpy.data.objects["Dots from Far"]
+    assert len(near.data.splines) > 2 * len(far.data.splines)
+    assert far.data.bevel_depth > 3 * near.data.bevel_depth
+    wide = 2.0 * near.data.bevel_depth
+    for pixels, from_far in ((3.0, False), (1.0, True), (3.0, False)):
+        monkeypatch.setattr(dots, "_pixels", lambda _area, _obj, pixels=pixels: pixels / wide)
+        dots.swap()
+        assert (is_shown("Dots"), is_shown("Dots from Far")) == (not from_far, from_far)
+    toggle()
+    dots.swap()
+    assert not is_shown("Dots")
+    assert not is_shown("Dots from Far")
+
+
 def test_hatch_goes_by_the_preference(plate: Scene) -> None:
     preferences = bpy.context.preferences.addons["bl_ext.user_default.fillwright"].preferences
     preferences.hatch = False

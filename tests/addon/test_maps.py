@@ -187,6 +187,21 @@ def test_the_legend_is_that_of_the_map(panel: bpy.types.Object) -> None:
     assert "Below the line: fill" in legend_now()
 
 
+def test_the_plans_chalk_lies_over_no_other_map(panel: bpy.types.Object) -> None:
+    """And is there again with the plan's own map, or with none, unless it was wiped off."""
+    make("line_up")
+    OPS.plan()
+    chalk = bpy.data.objects["Chalk"]
+    assert chalk.visible_get()
+    OPS.show_map(kind="line_up")
+    assert not chalk.visible_get()
+    OPS.show_map(kind="line_up")
+    assert chalk.visible_get()
+    OPS.chalk_it()
+    OPS.fill_map()
+    assert not chalk.visible_get()
+
+
 def test_other_objects_keep_a_grey_of_their_own_and_get_their_colour_back(panel: bpy.types.Object) -> None:
     """Blender draws what has no colours to show in its own colour, which is white; an own choice is kept meanwhile."""
     cube, chosen = (bpy.data.objects.new(name, bpy.data.meshes.new(name)) for name in ("Cube", "Chosen"))
