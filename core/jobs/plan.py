@@ -50,4 +50,4 @@ def run(request: Request, progress: Progress) -> PlanResult:
         panel, target, settings, material, request.work_area, progress, lining_of(request.lining_up),
         placing_given(request.placing), before, trust_of(request.target), request.notes,
     )
-    return PlanResult.of(plan, request)
+    return PlanResult.of(plan, request.panel, request.target, request.unit)

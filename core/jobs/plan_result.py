@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -20,11 +20,8 @@ from ..report.line_up_record import placing_of
 from ..report.plan_record import plan_record
 from ..surface.surface import Floats, Ints
 from .joined import as_came, landmarks_of
-from .part import Array, LiningUp
+from .part import Array, LiningUp, Part
 from .result import Result
-
-if TYPE_CHECKING:
-    from .plan import Request
 
 
 def lining_of(asked: LiningUp | None) -> Lining | None:
@@ -45,11 +42,11 @@ class PlanResult(Result):
     unit: str = "mm"
 
     @classmethod
-    def of(cls, plan: Plan, request: Request) -> PlanResult:
+    def of(cls, plan: Plan, panel: Part, target: Part, unit: str) -> PlanResult:
         """The plan with its record."""
-        record = plan_record(plan, request.panel.source, request.target.source)
-        record["shop_unit"] = request.unit
-        return cls(record, request.panel.mm_per_unit, plan=plan, unit=request.unit)
+        record = plan_record(plan, panel.source, target.source)
+        record["shop_unit"] = unit
+        return cls(record, panel.mm_per_unit, plan=plan, unit=unit)
 
     def arrays(self) -> dict[str, Array]:
         """By vertex that came: ``depth_mm`` (nan where not judged), ``steady_mm``, ``area`` (0, or the place in the
