@@ -10,7 +10,7 @@ from tests.addon.conftest import TEMPORARY
 from tests.random_use.go import go, seeded
 from tests.random_use.world import World
 
-STEPS = int(os.environ.get("RANDOM_STEPS", "120"))
+STEPS = int(os.environ.get("RANDOM_STEPS", "60"))
 SEED = int(os.environ.get("RANDOM_SEED", "1"))
 
 
