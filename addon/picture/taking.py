@@ -42,6 +42,7 @@ def in_steps(
     scene, page = context.scene, sheet(width, height)
     with Studio() as studio:
         sitter = sit(studio, scene, context.evaluated_depsgraph_get())
+        yield
         look = _look(scene, page)
         record = json.loads(scene.fillwright.record)
         files: dict[str, bytes] = {}

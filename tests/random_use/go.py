@@ -11,12 +11,12 @@ import bpy
 import numpy as np
 
 from tests.addon.scenes import dented_plate
-from tests.random_use import blenders_steps, our_steps  # noqa: F401  each puts its steps into KNOWN
-from tests.random_use.kinds import KNOWN
+from tests.random_use import blenders_steps, our_steps  # each puts its steps into KNOWN
+from tests.random_use.kinds import KNOWN, PLACE
 from tests.random_use.laws import Laws
 from tests.random_use.world import Steps, World, WrongError
 
-_ANEW = 50  # steps after which a file is begun anew: a scene that was much worked on can seldom be planned any more
+_ANEW = 30  # steps after which a file is begun anew: a scene that was much worked on can seldom be planned any more
 _LAST = 25  # steps that are told when a law is broken
 
 
@@ -56,6 +56,8 @@ def go(world: World, count: int, told: dict[str, Any]) -> Steps:
             begin(world)
             yield 0.3
             laws.begin()
+            yield from blenders_steps.set_right(world)
+            laws.hold(frozenset({PLACE}))
         step = KNOWN[int(world.rng.choice(len(KNOWN), p=often / often.sum()))]
         said = len(world.said)
         _kept(world, [*journal, f"{number} {step.name} ..."])  # tells where Blender hangs or is gone
