@@ -250,7 +250,9 @@ def test_lines_follow_the_panel_and_keep_their_place(plate: Scene) -> None:
 
 
 def test_dots_are_larger_where_they_are_seen_from_far(plate: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
-    """By the pixels that a dot would be wide; with the map off there are none."""
+    """By the pixels that a dot would be wide; with the map off there are none. Half of the plate is past the shape."""
+    plate.target_object.scale.x = 0.5
+    bpy.context.view_layer.update()
     run()
     dots = part("addon.map.dots_from_far")
     near, far = bpy.data.objects["Dots"], bpy.data.objects["Dots from Far"]
