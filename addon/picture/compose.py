@@ -62,8 +62,7 @@ def map_png(studio: Studio, sitter: Sitter, view: View, look: Look, words: Capti
         _tint(obj.data, view)
     studio.show(list(sitter.objects))
     studio.look(view, sitter.size, fine * box.width, fine * box.height)
-    colours = studio.take("VERTEX", smooth=False, exact=True)
-    yield
+    colours = yield from studio.take_in_strips("VERTEX", smooth=False, exact=True)
     inks, cover = _drawn(studio, sitter, view, box)
     image = yield from in_a_thread(partial(_inked, colours, inks, cover, look, fine))
     return (yield from _on_page(studio, image, view, look, words, blank))

@@ -16,6 +16,7 @@ from ...core.legend.scene_linear import linear
 from ...core.map.views import View
 from ...core.picture.map_image import smaller
 from ...core.picture.winding import wound
+from ..blender.steps import Steps
 
 _NAME = "Fillwright Picture"
 _LARGE = 1800  # pixels across
@@ -99,6 +100,19 @@ class Studio:
         scene.render.filepath = str(path)
         bpy.ops.render.render(write_still=True, scene=scene.name)
         return self._read(path, exact)
+
+    def take_in_strips(self, colour: str, smooth: bool, exact: bool) -> Steps[Any]:
+        """As `take`, strip by strip from the top, in steps: a large picture takes seconds without a graphics card."""
+        render = self.scene.render
+        count = next(k for k in (4, 2, 1) if render.resolution_y % k == 0)
+        render.use_border, render.use_crop_to_border = True, True
+        strips = []
+        for strip in range(count):
+            render.border_min_y, render.border_max_y = 1 - (strip + 1) / count, 1 - strip / count
+            strips.append(self.take(colour, smooth, exact))
+            yield
+        render.use_border = False
+        return np.concatenate(strips)
 
     def _read(self, path: Path, exact: bool) -> Any:
         image = bpy.data.images.load(str(path))
