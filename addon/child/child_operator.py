@@ -10,14 +10,16 @@ import bpy
 
 from ...core.errors import FillwrightError
 from ...core.report.window_words import in_window
+from ..blender.greyed import Greyed
 from ..blender.redraw import redraw_sidebar
 from ..names.choices import shop_unit
 from ..scene.staleness import look_again
 from . import work_shown
 from .asked import Asked, Prepared
+from .work_shown import WAIT
 
 
-class ChildOperator:
+class ChildOperator(Greyed):
     """Mixed into an operator, which says what is asked (`prepare`) and what becomes of the answer (`take`)."""
 
     bl_options = {"UNDO"}
@@ -37,19 +39,8 @@ class ChildOperator:
             """Put the child's answer into the scene; one sentence for the status bar."""
 
     @classmethod
-    def missing(cls, context: bpy.types.Context) -> str:
-        """What must be chosen first, in words, or nothing."""
-        return ""
-
-    @classmethod
-    def poll(cls: Any, context: bpy.types.Context) -> bool:
-        if context.window_manager.fillwright_running:
-            cls.poll_message_set("Something is being worked out; press Esc to stop it")
-            return False
-        missing = cls.missing(context)
-        if missing:
-            cls.poll_message_set(missing)
-        return not missing
+    def before_all(cls, context: bpy.types.Context) -> str:
+        return WAIT if context.window_manager.fillwright_running else ""
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Wait for the answer: in scripts, in the background, in tests."""
@@ -149,4 +140,3 @@ class ChildOperator:
             self._asked.child.clear()
         self._asked = self._laying = None
         redraw_sidebar()
-

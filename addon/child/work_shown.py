@@ -8,6 +8,7 @@ import bpy
 
 from ..blender.redraw import redraw_sidebar
 
+WAIT = "Something is being worked out; press Esc to stop it"
 _TICK_S = 0.05
 
 

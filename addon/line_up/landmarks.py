@@ -9,6 +9,7 @@ from mathutils import Vector
 
 from ..blender import asking
 from ..blender.redraw import redraw_sidebar
+from ..child.work_shown import WAIT
 from ..names import ids
 from ..scene.chosen import PANEL, TARGET, both, source
 from ..scene.scene_meshes import SceneError
@@ -31,7 +32,7 @@ class FILLWRIGHT_OT_landmarks(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         own = context.scene.fillwright
         if context.window_manager.fillwright_running:
-            cls.poll_message_set("Something is being worked out; press Esc to stop it")
+            cls.poll_message_set(WAIT)
         elif not (source(own, PANEL) and source(own, TARGET)):
             cls.poll_message_set("Choose the panel and the finished shape first")
         elif context.mode != "OBJECT":

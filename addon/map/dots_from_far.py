@@ -1,21 +1,16 @@
 """Dots over what is not measured: small ones seen from near by, fewer and larger ones from far, where small ones would
-shimmer. Which are wanted is seen when a view is drawn and done right after, as nothing may be written meanwhile."""
+shimmer."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import bpy
 from mathutils import Vector
 
+from ..blender.after_drawing import AfterDrawing
 from ..names import ids
 from . import maps, on_panel
 
 _LEAST_PX = 2.0  # a smaller dot falls between the view's pixels
-
-
-class _Drawing:
-    handle: Any = None
 
 
 def swap() -> None:
@@ -50,22 +45,13 @@ def _pixels(area: bpy.types.Area, obj: bpy.types.Object) -> float:
     return float(0.5 * region.width * view.window_matrix[0][0] / away)
 
 
-def _drawn() -> None:
+def _is_due() -> bool:
     scene = bpy.context.scene
     near = on_panel.find(scene, ids.DOTS)
     if near is None or not len(near.data.splines) or not maps.is_shown(scene.fillwright, maps.FILL):
-        return
-    if is_far(near) != near.hide_viewport and not bpy.app.timers.is_registered(swap):
-        bpy.app.timers.register(swap, first_interval=0.0)
+        return False
+    return is_far(near) != near.hide_viewport
 
 
-def register() -> None:
-    _Drawing.handle = bpy.types.SpaceView3D.draw_handler_add(_drawn, (), "WINDOW", "PRE_VIEW")
-
-
-def unregister() -> None:
-    if bpy.app.timers.is_registered(swap):
-        bpy.app.timers.unregister(swap)
-    if _Drawing.handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_Drawing.handle, "WINDOW")
-        _Drawing.handle = None
+_SWAP = AfterDrawing(_is_due, swap)
+register, unregister = _SWAP.begin, _SWAP.end

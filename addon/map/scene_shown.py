@@ -6,29 +6,22 @@ when a view is drawn, and done right after, since nothing may be written while a
 
 from __future__ import annotations
 
-from typing import Any
-
 import bpy
 
+from ..blender.after_drawing import AfterDrawing
 from ..scene import staleness
 from . import shading
 
 
 class _Shown:
-    """What the windows showed when they were last drawn: by window the scene's and the screen's session_uid."""
+    """What the windows showed when they were last looked at: by window the scene's and the screen's session_uid."""
 
-    handle: Any = None
     last: tuple[tuple[int, int], ...] = ()
 
 
 def _now() -> tuple[tuple[int, int], ...]:
     return tuple((window.scene.session_uid, window.screen.session_uid)
                  for window in bpy.context.window_manager.windows)
-
-
-def _drawn() -> None:
-    if _now() != _Shown.last and not bpy.app.timers.is_registered(look):
-        bpy.app.timers.register(look, first_interval=0.0)
 
 
 def look() -> None:
@@ -41,13 +34,5 @@ def look() -> None:
     shading.follow_scenes()
 
 
-def register() -> None:
-    _Shown.handle = bpy.types.SpaceView3D.draw_handler_add(_drawn, (), "WINDOW", "PRE_VIEW")
-
-
-def unregister() -> None:
-    if bpy.app.timers.is_registered(look):
-        bpy.app.timers.unregister(look)
-    if _Shown.handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_Shown.handle, "WINDOW")
-        _Shown.handle = None
+_LOOK = AfterDrawing(lambda: _now() != _Shown.last, look)
+register, unregister = _LOOK.begin, _LOOK.end

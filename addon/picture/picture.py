@@ -60,7 +60,7 @@ class FILLWRIGHT_OT_picture(PlannedFirst, bpy.types.Operator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         if context.window_manager.fillwright_running:
-            return "Something is being worked out; press Esc to stop it"
+            return work_shown.WAIT
         shown = maps.is_shown(context.scene.fillwright, maps.FILL)
         return "" if shown else "Show the Fill Map first: a picture prints what is shown"
 

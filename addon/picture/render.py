@@ -8,19 +8,17 @@ from typing import Any
 
 import bpy
 import numpy as np
-from mathutils import Matrix, Vector
-from mathutils.geometry import delaunay_2d_cdt
+from mathutils import Matrix
 
-from ...core.legend.drawing import Drawing, Line, Polygon, Shape, Text
+from ...core.legend.drawing import Drawing, Line, Polygon, Shape
 from ...core.legend.scene_linear import linear
 from ...core.map.views import View
 from ...core.picture.map_image import smaller
-from ...core.picture.winding import wound
 from ..blender.steps import Steps
+from .shapes import face_of, stroke_of, text_of
 
 _NAME = "Fillwright Picture"
 _LARGE = 1800  # pixels across
-_LATIN_ENDS = 0x250  # first letter after the Latin blocks of Unicode
 _APART = 40.0  # between a drawing's shapes from back to front, so that a thick line never pokes through the next
 
 
@@ -142,60 +140,15 @@ class Studio:
 
     def _shape(self, shape: Shape, z: float) -> bpy.types.Object:
         if isinstance(shape, Polygon):
-            obj = self.add("Area", _face(shape))
+            obj = self.add("Area", face_of(shape))
             colour = shape.fill
         elif isinstance(shape, Line):
-            obj = self.add("Line", _stroke(shape))
+            obj = self.add("Line", stroke_of(shape))
             colour = shape.colour
         else:
-            obj = self.add("Text", _text(shape))
+            obj = self.add("Text", text_of(shape))
             obj.location = (shape.x, -shape.y, 0.0)
             colour = shape.colour
         obj.location.z = z
         obj.color = (*linear(np.array(colour) / 255).tolist(), 1.0)
         return obj
-
-
-def _face(shape: Polygon) -> bpy.types.Mesh:
-    mesh = bpy.data.meshes.new("Area")
-    mesh.from_pydata([(x, -y, 0.0) for x, y in shape.points.tolist()], [], [list(range(len(shape.points)))])
-    return mesh
-
-
-def _stroke(shape: Line) -> bpy.types.Curve:
-    curve = bpy.data.curves.new("Line", "CURVE")
-    curve.dimensions, curve.bevel_depth, curve.bevel_resolution = "3D", shape.width / 2, 2
-    spline = curve.splines.new("POLY")
-    spline.points.add(len(shape.points) - 1)
-    for point, (x, y) in zip(spline.points, shape.points.tolist(), strict=True):
-        point.co = (x, -y, 0.0, 1.0)
-    return curve
-
-
-def _text(shape: Text) -> bpy.types.Curve | bpy.types.Mesh:
-    """Letters as filled faces. Blender fills outlines that overlap with blots, as those of its Cyrillic letters do; so
-    what is not Latin is filled here, which takes a hundred times as long."""
-    curve = bpy.data.curves.new("Text", "FONT")
-    curve.body, curve.size = shape.text, shape.size
-    curve.align_x = {"start": "LEFT", "middle": "CENTER", "end": "RIGHT"}[shape.anchor]
-    if all(ord(letter) < _LATIN_ENDS for letter in shape.text):
-        return curve
-    curve.fill_mode = "NONE"
-    holder = bpy.data.objects.new("Text", curve)
-    outline = bpy.data.meshes.new_from_object(holder)
-    bpy.data.batch_remove([holder, curve])
-    _fill(outline)
-    return outline
-
-
-def _fill(outline: bpy.types.Mesh) -> None:
-    """Faces between the edges of ``outline``, wherever these run round."""
-    points = np.array([vertex.co[:2] for vertex in outline.vertices]).reshape(-1, 2)
-    edges = np.array([edge.vertices[:] for edge in outline.edges], dtype=np.int64).reshape(-1, 2)
-    outline.clear_geometry()
-    if not len(edges):
-        return
-    found, _, faces, *_ = delaunay_2d_cdt([Vector(point) for point in points.tolist()], edges.tolist(), [], 0, 1e-6)
-    corners, faces = np.array(found), np.array(faces)
-    inside = wound(corners[faces].mean(axis=1), points[edges[:, 0]], points[edges[:, 1]]) != 0
-    outline.from_pydata([(x, y, 0.0) for x, y in corners.tolist()], [], faces[inside].tolist())

@@ -100,7 +100,10 @@ class FILLWRIGHT_PT_more(Step, bpy.types.Panel):
         for name in PLAIN:
             row = layout.row()
             row.enabled = name != "line_up_uncertainty_mm" or placing(own) is None
-            (length(row, context, own, name) if name.endswith("_mm") else row.prop(own, name))
+            if name.endswith("_mm"):
+                length(row, context, own, name)
+            else:
+                row.prop(own, name)
         row = layout.row()
         row.enabled = stands(own)
         row.prop(own, "line_up_by_place")

@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import bpy
 
+from ..blender.greyed import Greyed
 
-class ObjectModeFirst:
-    @classmethod
-    def poll(cls: Any, context: bpy.types.Context) -> bool:
-        missing = "Go to Object Mode first" if context.mode != "OBJECT" else cls.missing(context)
-        if missing:
-            cls.poll_message_set(missing)
-        return not missing
 
+class ObjectModeFirst(Greyed):
     @classmethod
-    def missing(cls, context: bpy.types.Context) -> str:
-        """What must be put right first, in words, or nothing."""
-        return ""
+    def before_all(cls, context: bpy.types.Context) -> str:
+        return "" if context.mode == "OBJECT" else "Go to Object Mode first"

@@ -192,8 +192,8 @@ def test_a_scans_own_colours_are_its_photograph(plate: Scene, tmp_path: Path) ->
 @pytest.mark.parametrize("letter", "ωαΩДьняе")
 def test_letters_are_filled_without_blots(letter: str) -> None:
     """What the outlines hold (shoelace), each as often as it is run round: less where these overlap, never more."""
-    drawing, render = part("core.legend.drawing"), part("addon.picture.render")
-    mesh = render._text(drawing.Text(0.0, 0.0, letter, 100.0, (0, 0, 0)))
+    drawing, shapes = part("core.legend.drawing"), part("addon.picture.shapes")
+    mesh = shapes.text_of(drawing.Text(0.0, 0.0, letter, 100.0, (0, 0, 0)))
     filled = sum(polygon.area for polygon in mesh.polygons)
     curve = bpy.data.curves.new("Outline", "FONT")
     curve.body, curve.size, curve.fill_mode = letter, 100.0, "NONE"

@@ -5,6 +5,7 @@ Needs Blender started with --enable-event-simulate. Each function is a generator
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from time import perf_counter
 from typing import Any
@@ -59,15 +60,9 @@ def until(what: str, seen: Callable[[], bool], seconds: float = 30.0) -> Steps:
 def free() -> tuple[float, float, float, float]:
     """Left, bottom, width and height of the view where no toolbar, sidebar or header lies over it, in the window."""
     area, region, _ = view()
-    left, right, bottom, top = region.x, region.x + region.width, region.y, region.y + region.height
-    for other in area.regions:
-        if other.type == "WINDOW" or other.width <= 1 or other.height <= 1:
-            continue
-        left = max(left, other.x + other.width) if other.alignment == "LEFT" else left
-        right = min(right, other.x) if other.alignment == "RIGHT" else right
-        bottom = max(bottom, other.y + other.height) if other.alignment == "BOTTOM" else bottom
-        top = min(top, other.y) if other.alignment == "TOP" else top
-    return left, bottom, right - left, top - bottom
+    module = next(module for name, module in sys.modules.items() if name.endswith(".addon.blender.free_room"))
+    left, bottom, width, height = module.free_room(area, region)
+    return region.x + left, region.y + bottom, width, height
 
 
 def free_middle() -> tuple[float, float]:
